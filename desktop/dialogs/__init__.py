@@ -1,0 +1,1 @@
+"""Dialogs: the questions an import may ask, and what came of it."""

@@ -1,0 +1,67 @@
+"""What F1 says of each page: short, plain, in the order of the page."""
+
+from __future__ import annotations
+
+from desktop.wording import tr
+
+
+def help_for(page: str) -> tuple[str, str]:
+    """Return title and text for a page."""
+    texts = {
+        "welcome": (
+            tr("Three ways to begin"),
+            tr("1 opens the demo: an invented farm to look around in. Change what you like.\n\n"
+               "2 begins your own orchard. Its name and its place are enough; outlines, weather, "
+               "pruning dates and flow can come later, in any order.\n\n"
+               "3 opens a farm file from this computer or from a stick.\n\n"
+               "Or drop a file anywhere: a walk, outlines, a weather file, a farm."),
+        ),
+        "home": (
+            tr("Map and week"),
+            tr("Left the blocks, right their week; choosing a block in one chooses it in the "
+               "other. Fruit fill stands first.\n\n"
+               "The bar shows the easy water left, the number beside it how many days that lasts "
+               "if nothing runs. A block past its limit is hatched.\n\n"
+               "Type rain over the row Rain. Type hours into a day to fix a watering there; clear "
+               "it to let the plan choose again.\n\n"
+               "The slider looks back: arrow keys a day, PgUp and PgDn a week, T today."),
+        ),
+        "blocks": (
+            tr("Blocks"),
+            tr("Everything the program knows of each block, one row a block; what is missing "
+               "stands out. Type over any cell.\n\n"
+               "Enter opens the block. Everything that can be done on the map can be done here."),
+        ),
+        "block": (
+            tr("One block"),
+            tr("The curve is the water the roots have left; the band is the part they get easily. "
+               "Under the band the trees are past their limit.\n\n"
+               "Solid is the past, dashed the coming days as planned. Every number of the "
+               "sentence on top opens where it comes from."),
+        ),
+        "weather": (
+            tr("Weather"),
+            tr("The record of each station, its gaps, and how each day's ET0 was made. Days that "
+               "need a look are ranked by the water they would move.\n\n"
+               "Add records brings in a station file; days that are there already stay."),
+        ),
+        "ran": (
+            tr("What ran"),
+            tr("One pass a day: Enter takes the planned hours, a number types others, 0 means it "
+               "did not run. What is not entered counts as run and is marked not confirmed."),
+        ),
+        "farm": (
+            tr("Farm"),
+            tr("The numbers of the whole farm: pump, hours, days off, stations, and the table of "
+               "stages every block starts from.\n\n"
+               "Whatever you type is stored when you leave the line; Ctrl+Z takes it back.\n\n"
+               "A copy on a stick is dated and checked; make one every week."),
+        ),
+    }  # fmt: skip
+    return texts.get(page, texts["home"])
+
+
+def keys_text() -> str:
+    """Return the keys that work on every page."""
+    return tr("Alt+1 to Alt+5 open the pages, Ctrl+Z takes back, Ctrl+Shift+Z does it again, "
+              "Ctrl+O brings in a file, Esc closes this.")  # fmt: skip

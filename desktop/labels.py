@@ -1,0 +1,109 @@
+"""Plain names for the settings of farm and block, wherever one is shown or refused."""
+
+from __future__ import annotations
+
+from desktop.wording import tr, word
+from waterbudget.orchard import ALL_STAGES, STAGE_NUMBERS
+
+
+def farm_labels() -> dict[str, str]:
+    """Return the plain name of every setting of the farm (stage numbers apart)."""
+    return {
+        "name": tr("Name of the farm"),
+        "elevation_m": tr("Height above the sea"),
+        "time_zone": tr("Time zone"),
+        "pump_m3_h": tr("Pump delivers"),
+        "pump_hours": tr("Pump runs at most"),
+        "work_from": tr("Work begins"),
+        "work_to": tr("Work ends"),
+        "days_off": tr("Days off"),
+        "night_sets": tr("Water at night too"),
+        "forecast_rain_credit": tr("Share of forecast rain to count on"),
+        "et0": tr("What the air takes (ET0)"),
+        "default_station": tr("Station, where a block names none"),
+        "default_wind_m_s": tr("Wind, where none was measured"),
+        "krs": tr("Sun from low and high, factor"),
+        "phone_for_trouble": tr("Pump trouble, call"),
+    }
+
+
+def block_labels() -> dict[str, str]:
+    """Return the plain name of every setting of a block (stage numbers apart)."""
+    return {
+        "area_ha": tr("Hectares"),
+        "pruned_on": tr("Pruned on"),
+        "pruned_earlier": tr("Pruned before that"),
+        "seen_bloom": tr("Bloom seen"),
+        "seen_set": tr("Fruit set seen"),
+        "seen_fill": tr("Fruit fill seen"),
+        "seen_harvest": tr("Harvest began"),
+        "harvest_end": tr("Harvest ended"),
+        "planted_on": tr("Planted on"),
+        "pattern": tr("Planting pattern"),
+        "spacing_m": tr("Tree spacing"),
+        "row_spacing_m": tr("Row spacing"),
+        "trees": tr("Trees"),
+        "system": tr("Watered by"),
+        "outlet_l_h": tr("One outlet gives"),
+        "outlets_per_tree": tr("Outlets per tree"),
+        "flow_m3_h": tr("Flow of the valve"),
+        "flow_from": tr("Flow known from"),
+        "wetted_fraction": tr("Share of ground wetted"),
+        "root_share": tr("Share of soil with roots"),
+        "efficiency": tr("Share that reaches the roots"),
+        "loss_percolates": tr("Share of the loss that seeps down"),
+        "soil": tr("Soil by feel"),
+        "field_capacity": tr("Field capacity"),
+        "wilting_point": tr("Wilting point"),
+        "stones": tr("Stones, share of volume"),
+        "root_depth_m": tr("Root depth"),
+        "tew_mm": tr("Water the top soil can lose"),
+        "rew_mm": tr("Water the top soil loses easily"),
+        "p_stress": tr("Share of water before trees slow down"),
+        "rain_reach": tr("Share of rain that reaches the roots"),
+        "interception_mm": tr("Rain kept by the leaves"),
+        "curve_number": tr("Runoff curve number"),
+        "slope_pct": tr("Slope"),
+        "elevation_m": tr("Height above the sea"),
+        "station": tr("Weather station"),
+        "gauge": tr("Rain gauge"),
+        "canopy_cover": tr("Shadow width at noon (canopy cover)"),
+        "height_m": tr("Tree height"),
+        "kc_fixed": tr("Kc, fixed"),
+        "kc_factor": tr("Kc, times"),
+        "full_on": tr("Known full on"),
+        "target_dr_mm": tr("Missing water to end the week with"),
+        "dry_until": tr("Keep dry until"),
+        "set_hours_min": tr("Shortest watering"),
+        "set_hours_max": tr("Longest watering"),
+        "valve": tr("Valve"),
+        "valve_person": tr("Valve person"),
+        "note": tr("Note"),
+    }
+
+
+def number_labels() -> dict[str, str]:
+    """Return the plain name of every number of the stage table."""
+    return {
+        "kcb": tr("Tree factor (Kcb)"),
+        "allowed": tr("Easy share (RAW)"),
+        "canopy": tr("Shadow at noon"),
+        "root_depth": tr("Root depth, m"),
+        "weight": tr("Weight"),
+        "floor": tr("Least share when short"),
+    }
+
+
+def label(key: str, of: str = "block") -> str:
+    """Return the plain name of a setting; ``kcb_fill`` gives "Tree factor (Kcb), fruit fill"."""
+    first, second = (
+        (block_labels(), farm_labels()) if of == "block" else (farm_labels(), block_labels())
+    )
+    found = first.get(key) or second.get(key)
+    if found:
+        return found
+    for number in STAGE_NUMBERS:
+        stage = key.removeprefix(f"{number}_")
+        if stage != key and stage in ALL_STAGES:
+            return f"{number_labels()[number]}, {word(f'stage.{stage}')}"
+    return key

@@ -1,0 +1,177 @@
+"""Outlines made ready for drawing: paths, boxes, corners, and where a name may stand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF
+from PySide6.QtGui import QPainterPath, QPolygonF
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from desktop.mapview.camera import Bounds
+
+Points = NDArray[np.float64]
+_ALONG = (0.5, 0.38, 0.62, 0.28, 0.72, 0.2, 0.8)
+"""Where along the longer side of a block a name may stand."""
+
+
+@dataclass(frozen=True)
+class Corner:
+    """Which corner of an outline: part, ring (0 = outer edge), place in the ring."""
+
+    part: int
+    ring: int
+    place: int
+
+
+@dataclass(eq=False)
+class Shape:
+    """One outline.
+
+    Attributes
+    ----------
+    outline : Polygon or MultiPolygon
+        [m].
+    """
+
+    outline: BaseGeometry
+    _spots: list[tuple[float, float]] | None = field(default=None, repr=False)
+    _thick: float = 0.0
+
+    @cached_property
+    def path(self) -> QPainterPath:
+        """The outline as a path [m], holes left open."""
+        path = QPainterPath()
+        for rings in rings_of(self.outline):
+            for ring in rings:
+                path.addPolygon(polygon_of(ring))
+                path.closeSubpath()
+        return path
+
+    @cached_property
+    def bounds(self) -> Bounds:
+        """West, south, east, north [m]."""
+        west, south, east, north = self.outline.bounds
+        return float(west), float(south), float(east), float(north)
+
+    @property
+    def spots(self) -> list[tuple[float, float]]:
+        """Points inside where a name may stand, the middle of the block first [m]."""
+        if self._spots is None:
+            self._spots, self._thick = _spots(self.outline)
+        return self._spots
+
+    @property
+    def thick(self) -> float:
+        """How thick the block is where it is thickest [m]."""
+        if self._spots is None:
+            self._spots, self._thick = _spots(self.outline)
+        return self._thick
+
+
+def rings_of(outline: BaseGeometry) -> list[list[Points]]:
+    """Return the corners of every ring of every part, the closing corner left out."""
+    parts = outline.geoms if isinstance(outline, MultiPolygon) else [outline]
+    return [
+        [shapely.get_coordinates(ring)[:-1] for ring in (part.exterior, *part.interiors)]
+        for part in parts
+        if isinstance(part, Polygon) and not part.is_empty
+    ]
+
+
+def outline_of(parts: Sequence[Sequence[Points]]) -> BaseGeometry:
+    """Build an outline from the corners of its rings (may be invalid; the gate judges that)."""
+    polygons = [Polygon(rings[0], list(rings[1:])) for rings in parts if len(rings[0]) >= 3]
+    return polygons[0] if len(polygons) == 1 else MultiPolygon(polygons)
+
+
+def polygon_of(points: Iterable[Sequence[float]]) -> QPolygonF:
+    """Return points as Qt's polygon."""
+    return QPolygonF([QPointF(float(p[0]), float(p[1])) for p in points])
+
+
+def crossing(points: Points, closed: bool = True) -> tuple[float, float] | None:
+    """Return a point where the edges of a ring cross each other; None where they do not.
+
+    Parameters
+    ----------
+    points : ndarray, shape (corners, 2)
+    closed : bool
+        False while it is drawn: the edge back to the first corner does not count yet.
+    """
+    n = len(points)
+    if n < 3 + (not closed):
+        return None
+    a = points if closed else points[:-1]
+    b = np.roll(points, -1, axis=0) if closed else points[1:]
+    edges = shapely.linestrings(np.stack([a, b], axis=1))
+    tree = shapely.STRtree(edges)
+    first, second = tree.query(edges, predicate="crosses")
+    pairs = first < second
+    if not pairs.any():
+        return None
+    at = shapely.intersection(edges[first[pairs][0]], edges[second[pairs][0]])
+    spot = shapely.get_coordinates(at)[0]
+    return float(spot[0]), float(spot[1])
+
+
+def nearest_corner(parts: Sequence[Sequence[Points]], x: float, y: float) -> tuple[Corner, float]:
+    """Return the corner nearest to a point, and how far it is [m]."""
+    best, away = Corner(0, 0, 0), float("inf")
+    for p, rings in enumerate(parts):
+        for r, ring in enumerate(rings):
+            gaps = np.hypot(ring[:, 0] - x, ring[:, 1] - y)
+            k = int(gaps.argmin())
+            if gaps[k] < away:
+                best, away = Corner(p, r, k), float(gaps[k])
+    return best, away
+
+
+def nearest_edge(
+    parts: Sequence[Sequence[Points]], x: float, y: float
+) -> tuple[Corner, tuple[float, float], float]:
+    """Return the corner an edge starts from, the nearest point on it, and how far it is [m]."""
+    best, spot, away = Corner(0, 0, 0), (x, y), float("inf")
+    for p, rings in enumerate(parts):
+        for r, ring in enumerate(rings):
+            start, step = ring, np.roll(ring, -1, axis=0) - ring
+            length2 = np.maximum((step**2).sum(axis=1), 1e-12)
+            t = np.clip(((np.array([x, y]) - start) * step).sum(axis=1) / length2, 0, 1)
+            on = start + step * t[:, None]
+            gaps = np.hypot(on[:, 0] - x, on[:, 1] - y)
+            k = int(gaps.argmin())
+            if gaps[k] < away:
+                best, away = Corner(p, r, k), float(gaps[k])
+                spot = (float(on[k, 0]), float(on[k, 1]))
+    return best, spot, away
+
+
+def _spots(outline: BaseGeometry) -> tuple[list[tuple[float, float]], float]:
+    parts = [p for p in shapely.get_parts(outline) if not p.is_empty]
+    if not parts:
+        return [], 0.0
+    largest = max(parts, key=lambda p: p.area)
+    filled = Polygon(largest.exterior)
+    circle = shapely.maximum_inscribed_circle(largest, max(largest.length / 400, 0.5))
+    middle = shapely.get_coordinates(circle)[0]
+    found = [(float(middle[0]), float(middle[1]))]
+    west, south, east, north = filled.bounds
+    wide = east - west >= north - south
+    for share in _ALONG:
+        at = west + (east - west) * share if wide else south + (north - south) * share
+        line = (
+            shapely.LineString([(at, south - 1), (at, north + 1)])
+            if wide
+            else shapely.LineString([(west - 1, at), (east + 1, at)])
+        )
+        cut = [g for g in shapely.get_parts(largest.intersection(line)) if g.length > 0]
+        if cut:
+            spot = max(cut, key=lambda g: g.length).centroid
+            found.append((float(spot.x), float(spot.y)))
+    return found, 2 * float(circle.length)

@@ -1,0 +1,1 @@
+"""One widget per page.  Pages meet only through the session; none imports another."""

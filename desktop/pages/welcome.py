@@ -1,0 +1,347 @@
+"""The first page: look at the demo, start my orchard, open a farm, or drop any file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from desktop import theme, wording
+from desktop.pages.hill import Hill
+from desktop.session import Session
+from desktop.settings import Settings
+from desktop.widgets import DropPlate, Field, Link, rule, text
+from desktop.wording import say, tr
+from waterbudget.errors import WaterBudgetError
+
+COLUMN, LEFT = 500, 96
+RECENT_SHOWN = 3
+
+
+class WelcomePage(QWidget):
+    """Three ways to begin; leave and come back at any point."""
+
+    def __init__(self, session: Session, navigate: Callable[..., None]) -> None:
+        super().__init__()
+        self._session, self._navigate = session, navigate
+        self._settings = Settings()
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.hill = Hill()
+        self.hill.setParent(self)
+        across = QHBoxLayout(self)
+        across.setContentsMargins(0, 0, 16, 0)
+        across.setSpacing(0)
+        column = QVBoxLayout()
+        column.setContentsMargins(LEFT - 30, 24, 0, 16)
+        column.setSpacing(0)
+        left = QWidget()
+        left.setLayout(column)
+        left.setFixedWidth(COLUMN + LEFT)
+        self._scroll = QScrollArea()
+        self._scroll.setWidget(left)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setFixedWidth(COLUMN + LEFT + 12)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        across.addWidget(self._scroll)
+        across.addStretch()
+        across.addLayout(self._languages())
+        column.addStretch(3)
+        head = text(tr("Even water, block by block."), 34, bold=True)
+        below = text(tr("Three ways to begin. Leave at any point; it keeps what you gave."),
+                     theme.LARGE, quiet=True, wrap=True)  # fmt: skip
+        for label in (head, below):
+            label.setContentsMargins(30, 0, 0, 6)
+            column.addWidget(label)
+        column.addSpacing(26)
+        self._choices(column)
+        column.addLayout(_indented(rule()))
+        column.addSpacing(20)
+        self.drop = DropPlate(
+            tr("or drop any file here: walk, outlines, weather"),
+            tr("The kind is recognised. Your original is kept as it came."),
+        )
+        self.drop.clicked.connect(self._choose_file)
+        self.drop.dropped.connect(self._dropped)
+        column.addLayout(_indented(self.drop))
+        column.addStretch(4)
+        keys = text(tr("Keys 1, 2, 3.   F1 explains every page."), theme.SMALL, quiet=True)
+        column.addSpacing(8)
+        column.addLayout(_indented(keys))
+
+    def _choices(self, column: QVBoxLayout) -> None:
+        self.demo = _Way(
+            "1", tr("Look at the demo"),
+            tr("An invented farm on a hill: 16 blocks, three years of weather, a week to print."),
+            tr("A working copy: change what you like. “Invented” stands on every page."),
+            self.open_demo,
+        )  # fmt: skip
+        self.begin = _Way(
+            "2",
+            tr("Start my orchard"),
+            tr("With what you have: a walk, hectares, or a picture to draw on."),
+            tr("Weather and flow can come later; each block opens when it is ready."),
+            self.show_form,
+        )
+        self.open = _Way(
+            "3", tr("Open a farm"), tr("A farm file on this computer or on a stick."),
+            tr("No line is needed, now or later."), self.open_farm,
+        )  # fmt: skip
+        self.form = NewFarmForm(self._create)
+        self.form.hide()
+        self.begin.words.addWidget(self.form)
+        for recent in self._settings.recent[:RECENT_SHOWN]:
+            link = Link(recent.stem, partial(self._navigate, "open", path=recent))
+            link.setToolTip(str(recent))
+            link.setAccessibleDescription(str(recent))
+            self.open.recent.insertWidget(self.open.recent.count() - 1, link)
+        for way in (self.demo, self.begin, self.open):
+            column.addLayout(_indented(rule()))
+            column.addWidget(way)
+
+    def _languages(self) -> QVBoxLayout:
+        box = QVBoxLayout()
+        box.setContentsMargins(0, 12, 0, 0)
+        row = QHBoxLayout()
+        row.setSpacing(16)
+        for code, name in wording.LANGUAGES.items():
+            if code == wording.language():
+                row.addWidget(text(name, bold=True))
+            else:
+                row.addWidget(Link(name, partial(self._navigate, "language", code=code)))
+        box.addLayout(row)
+        box.addStretch()
+        return box
+
+    def resizeEvent(self, event: object) -> None:
+        """The drawing lies under everything."""
+        self.hill.from_x = self._scroll.width() - 20
+        self.hill.setGeometry(self.rect())
+        self.hill.lower()
+
+    # -- the three ways ------------------------------------------------------------------
+
+    def open_demo(self) -> None:
+        """Open the working copy of the demo."""
+        self._navigate("demo")
+
+    def show_form(self) -> None:
+        """Unfold the few lines a new farm needs."""
+        self.form.show()
+        self.begin.say(False)
+        self.form.name.edit.setFocus()
+
+    def open_farm(self) -> None:
+        """Choose a farm file."""
+        self._navigate("open")
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """1, 2 and 3 choose; Escape folds the form up again."""
+        if event.key() == Qt.Key.Key_1:
+            self.open_demo()
+        elif event.key() == Qt.Key.Key_2:
+            self.show_form()
+        elif event.key() == Qt.Key.Key_3:
+            self.open_farm()
+        elif event.key() == Qt.Key.Key_Escape and self.form.isVisible():
+            self.form.hide()
+            self.begin.say(True)
+            self.setFocus()
+        else:
+            super().keyPressEvent(event)
+
+    def show_what(self, place: tuple[float, float] | None = None, paths: Any = None) -> None:
+        """Open the form with the place taken from a file, which is brought in afterwards."""
+        self.show_form()
+        if place is not None:
+            self.form.set_place(*place)
+        if paths:
+            self.form.set_files(paths)
+
+    # -- files ---------------------------------------------------------------------------
+
+    def _choose_file(self) -> None:
+        self._navigate("import")
+
+    def _dropped(self, paths: list[Path]) -> None:
+        self._navigate("import", paths=paths)
+
+    def _create(self, given: dict[str, Any], files: list[Path]) -> None:
+        folder = self._settings.folder("open")
+        stem = "".join(c if c.isalnum() else "-" for c in given["name"].lower()).strip("-")
+        chosen, _ = QFileDialog.getSaveFileName(
+            self, tr("Keep the farm file as"), str(Path(folder) / f"{stem or 'farm'}.gpkg"),
+            tr("Farm files (*.gpkg)"),
+        )  # fmt: skip
+        if not chosen:
+            return
+        path = Path(chosen)
+        self._settings.set_folder("open", path.parent)
+        self.begin_at(path.with_suffix(".gpkg"), given, files, replace=path.exists())
+
+    def begin_at(
+        self, path: Path, given: dict[str, Any], files: list[Path], *, replace: bool = False
+    ) -> None:  # fmt: skip
+        """Begin the farm at ``path``; the file that gave its place is brought in after that."""
+        if files:
+            bring_in = partial(self._navigate, "import", paths=files)
+            once = Qt.ConnectionType.SingleShotConnection
+            self._session.opened.connect(bring_in, once)
+        self._session.create(path, **given, replace=replace, failed=self._not_created)
+
+    def _not_created(self, error: WaterBudgetError) -> None:
+        self.form.refuse(error)
+
+
+class _Way(QWidget):
+    """One of the three choices: number, link, two lines."""
+
+    def __init__(
+        self, number: str, head: str, first: str, second: str, on_click: Callable[[], object]
+    ) -> None:  # fmt: skip
+        super().__init__()
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 12, 0, 14)
+        row.setSpacing(9)
+        figure = text(number, 20, quiet=True)
+        figure.setFixedWidth(18)
+        top_left = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft
+        row.addWidget(figure, 0, top_left)
+        self.words = QVBoxLayout()
+        self.words.setSpacing(1)
+        self.link = Link(head, on_click, 20, bold=True)
+        self.link.setAccessibleDescription(f"{first} {second}")
+        self.words.addWidget(self.link, 0, Qt.AlignmentFlag.AlignLeft)
+        self._lines = [text(first, 14, wrap=True), text(second, 14, wrap=True, quiet=True)]
+        for line in self._lines:
+            line.setContentsMargins(3, 0, 0, 0)
+            self.words.addWidget(line)
+        self.recent = QHBoxLayout()
+        self.recent.setSpacing(14)
+        self.recent.addStretch()
+        self.words.addLayout(self.recent)
+        row.addLayout(self.words, 1)
+
+    def say(self, shown: bool) -> None:
+        """Show or hide the two lines."""
+        for line in self._lines:
+            line.setVisible(shown)
+
+
+def _indented(widget: QWidget) -> QHBoxLayout:
+    row = QHBoxLayout()
+    row.setContentsMargins(30, 0, 0, 0)
+    row.addWidget(widget)
+    return row
+
+
+class NewFarmForm(QWidget):
+    """The few lines a new farm needs: its name and its place.
+
+    Parameters
+    ----------
+    on_create : callable
+        Gets ``{"name", "lat", "lon", "elevation_m"}`` and the files to bring in afterwards.
+    """
+
+    def __init__(self, on_create: Callable[[dict[str, Any], list[Path]], None]) -> None:
+        super().__init__()
+        self._on_create = on_create
+        self._files: list[Path] = []
+        box = QVBoxLayout(self)
+        box.setContentsMargins(3, 8, 0, 4)
+        box.setSpacing(6)
+        wide = 96
+        self.name = Field(tr("Name"), width=280, label_width=wide)
+        self.place = Field(
+            tr("Where"), width=280, label_width=wide, placeholder="-19.9, 32.7",
+            hint=tr("Latitude, longitude in degrees, south and west with a minus. "
+                    "A walk or outlines dropped here fill it in."),
+        )  # fmt: skip
+        self.height_ = Field(tr("Height"), tr("m above the sea, if you know it"), width=80,
+                             label_width=wide)  # fmt: skip
+        for field in (self.name, self.place, self.height_):
+            box.addWidget(field)
+            field.edit.returnPressed.connect(self.submit)
+        row = QHBoxLayout()
+        row.addSpacing(wide + 8)
+        self.button = QPushButton(tr("Start"))
+        self.button.setProperty("main", "true")
+        self.button.clicked.connect(self.submit)
+        row.addWidget(self.button)
+        row.addStretch()
+        box.addLayout(row)
+
+    def set_place(self, lat: float, lon: float) -> None:
+        """Fill in the place found in a file."""
+        self.place.set_text(f"{lat:.5f}, {lon:.5f}")
+
+    def set_files(self, paths: list[Path]) -> None:
+        """Remember the files that are brought in once the farm is there."""
+        self._files = list(paths)
+        names = ", ".join(p.name for p in paths)
+        self.place.set_hint(tr("{0} is brought in as soon as the farm is there.").format(names))
+
+    def submit(self) -> None:
+        """Check what was typed and begin the farm."""
+        found = self._read()
+        if found is not None:
+            self._on_create(found, self._files)
+
+    def _read(self) -> dict[str, Any] | None:
+        name = " ".join(self.name.text().split())
+        if not name:
+            self.name.refuse(tr("The farm needs a name."))
+            self.name.edit.setFocus()
+            return None
+        place = read_place(self.place.text())
+        if place is None:
+            self.place.refuse(
+                tr("Write latitude and longitude in degrees with a comma between, "
+                   "such as -19.9, 32.7; or drop a walk or outlines here.")
+            )  # fmt: skip
+            self.place.edit.setFocus()
+            return None
+        height: float | None = None
+        if self.height_.text():
+            try:
+                height = float(self.height_.text())
+            except ValueError:
+                self.height_.refuse(tr("Write the height in metres, such as 1040."))
+                self.height_.edit.setFocus()
+                return None
+        return {"name": name, "lat": place[0], "lon": place[1], "elevation_m": height}
+
+    def refuse(self, error: WaterBudgetError) -> None:
+        """Say at the line it belongs to why the farm could not be begun."""
+        where = self.place if error.code.startswith("farm.") else self.name
+        if error.code == "farm.no_name":
+            where = self.name
+        if error.fields.get("key") == "elevation_m":
+            where = self.height_
+        where.refuse(say(error))
+
+
+def read_place(words: str) -> tuple[float, float] | None:
+    """Read "lat, lon" with a comma, semicolon or space between; None where it is neither."""
+    parts = [p for p in words.replace(";", " ").replace(",", " ").split() if p]
+    if len(parts) != 2:
+        return None
+    try:
+        return float(parts[0]), float(parts[1])
+    except ValueError:
+        return None

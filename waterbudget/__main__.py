@@ -1,0 +1,7 @@
+"""``python -m waterbudget``: the command line."""
+
+import sys
+
+from waterbudget.cli import main
+
+sys.exit(main())

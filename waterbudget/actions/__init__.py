@@ -1,0 +1,44 @@
+"""Every user action once: open, check, compute, one transaction.
+
+The command line and the window call the same functions.  Each takes an open
+:class:`~waterbudget.store.FarmFile` and ``now`` (the caller reads the clock), stores everything or
+nothing, and raises :class:`~waterbudget.errors.Refused` or
+:class:`~waterbudget.errors.AnswersNeeded` with codes and fields.
+"""
+
+from waterbudget.actions.blocks import (
+    delete_block,
+    draw_block,
+    import_blocks_csv,
+    rename_block,
+    restore_block,
+    set_block,
+    set_outline,
+)
+from waterbudget.actions.farm import (
+    check,
+    copy_name,
+    new_farm,
+    save_copy,
+    set_farm,
+    set_station,
+)
+from waterbudget.actions.files import recognise
+from waterbudget.actions.needs import Need, needs
+from waterbudget.actions.outlines import OutlinesDone, import_outlines
+from waterbudget.actions.ran import RanDone, enter_day, enter_ran, import_ran
+from waterbudget.actions.weather import (
+    WeatherDone,
+    import_weather,
+    type_rain,
+    type_temperatures,
+)
+from waterbudget.actions.week import hand_out, pin
+
+__all__ = [
+    "Need", "OutlinesDone", "RanDone", "WeatherDone", "check", "copy_name", "delete_block",
+    "draw_block", "enter_day", "enter_ran", "hand_out", "import_blocks_csv", "import_outlines",
+    "import_ran", "import_weather", "needs", "new_farm", "pin", "recognise", "rename_block",
+    "restore_block", "save_copy", "set_block", "set_farm", "set_outline", "set_station",
+    "type_rain", "type_temperatures",
+]  # fmt: skip

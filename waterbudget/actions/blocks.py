@@ -1,0 +1,276 @@
+"""Blocks: add, set, rename, draw, delete, put back."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+from collections.abc import Mapping
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+from shapely.geometry.base import BaseGeometry
+
+from waterbudget import outlines
+from waterbudget.actions.files import decode, read_file
+from waterbudget.errors import Note, Refused
+from waterbudget.orchard import BLOCK_KEYS, Block, Cycle, Orchard, fold, read_value
+from waterbudget.records import FarmData
+from waterbudget.store import FarmFile
+
+SAME_CYCLE_DAYS = 30
+"""A pruning date this close after the last one corrects it; a later one begins a new cycle."""
+
+_SEEN = ("seen_bloom", "seen_set", "seen_fill", "seen_harvest", "harvest_end")
+
+
+def set_block(
+    file: FarmFile, name: str, pairs: Mapping[str, str], *, new: bool = False, now: dt.datetime
+) -> tuple[Block, tuple[Note, ...]]:
+    """Set keys of one block from text as typed (``""`` clears), or begin a block.
+
+    Raises
+    ------
+    Refused
+        For an unknown block, key or station, a name already taken, or a value that cannot be.
+    """
+    data = file.read()
+    before = _begin(data.orchard, name) if new else data.orchard.block(name)
+    after, notes = changed_block(before, pairs, data, now.date())
+    with file.transaction("block.new" if new else "block.set", now=now, block=after.name,
+                          keys=sorted(pairs)) as open_file:  # fmt: skip
+        open_file.save_block(after)
+        _keep_gauge(open_file, after, data.orchard)
+    return file.read().orchard.block(after.name), notes
+
+
+def _begin(orchard: Orchard, name: str) -> Block:
+    return Block(name=_free_name(orchard, name))
+
+
+def _free_name(orchard: Orchard, name: str, but: int = 0) -> str:
+    clean = " ".join(name.split())
+    if not clean:
+        raise Refused("block.no_name")
+    for block in orchard.blocks:
+        if fold(block.name) == fold(clean) and block.id != but:
+            raise Refused("block.exists", block=block.name)
+    return clean
+
+
+def _keep_gauge(file: FarmFile, block: Block, orchard: Orchard) -> None:
+    if block.gauge and fold(block.gauge) not in [fold(g) for g in orchard.gauges]:
+        file.add_gauge(block.gauge)
+
+
+def changed_block(
+    block: Block, pairs: Mapping[str, str], data: FarmData, today: dt.date
+) -> tuple[Block, tuple[Note, ...]]:
+    """Return ``block`` with the keys of ``pairs`` set, checked; nothing is stored."""
+    new: dict[str, Any] = {}
+    numbers = dict(block.stage_numbers)
+    cycle_pairs: dict[str, Any] = {}
+    for key_name, text in pairs.items():
+        key = BLOCK_KEYS.get(key_name)
+        if key is None:
+            known = ", ".join(k for k, v in BLOCK_KEYS.items() if v.place != "stage")
+            raise Refused("key.unknown_block", key=key_name, known=known)
+        value = read_value(key, text)
+        if key.place == "stage":
+            numbers.pop(key_name, None)
+            if value is not None:
+                numbers[key_name] = value
+        elif key.place == "cycle":
+            cycle_pairs[key_name] = value
+        else:
+            new[key_name] = _checked(block, key_name, value, data.orchard)
+    cycles, notes = changed_cycles(block, cycle_pairs)
+    latest = max([today, *([last] if (last := data.last_day()) else [])]) + dt.timedelta(days=1)
+    for cycle in cycles:
+        if cycle.pruned_on > latest:
+            raise Refused("block.pruned_in_future", block=block.name, pruned=cycle.pruned_on)
+    return replace(block, **new, cycles=cycles, stage_numbers=numbers), notes
+
+
+def _checked(block: Block, key: str, value: Any, orchard: Orchard) -> Any:
+    if key == "area_ha" and value is not None and block.outline is not None:
+        raise Refused("block.area_with_outline", block=block.name)
+    if key == "station" and value is not None:
+        return orchard.station(value).name
+    return value
+
+
+def changed_cycles(
+    block: Block, pairs: Mapping[str, Any]
+) -> tuple[tuple[Cycle, ...], tuple[Note, ...]]:
+    """Return the block's cycles after setting cycle keys, oldest first.
+
+    A pruning date more than 30 days after the last one begins a new cycle and the old ones stay;
+    an earlier or nearer one corrects the last cycle's date; clearing it takes the last cycle
+    away.  A seen date goes to the cycle it falls into.
+    """
+    cycles = sorted(block.cycles, key=lambda c: c.pruned_on)
+    notes: list[Note] = []
+    if "pruned_earlier" in pairs:
+        last = cycles[-1:] if cycles else []
+        known = {c.pruned_on: c for c in cycles[:-1]}
+        cycles = [known.get(d, Cycle(d)) for d in pairs["pruned_earlier"] or ()] + last
+    if "pruned_on" in pairs:
+        cycles = _pruned(block, cycles, pairs["pruned_on"], notes)
+    dates = [c.pruned_on for c in cycles]
+    if dates != sorted(set(dates)):
+        raise Refused("block.cycles_order", block=block.name)
+    for key in _SEEN:
+        if key in pairs:
+            cycles = _seen(block, cycles, key, pairs[key])
+    return tuple(cycles), tuple(notes)
+
+
+def _pruned(
+    block: Block, cycles: list[Cycle], day: dt.date | None, notes: list[Note]
+) -> list[Cycle]:
+    if day is None:
+        return cycles[:-1]
+    if not cycles:
+        return [Cycle(day)]
+    last = cycles[-1]
+    if (day - last.pruned_on).days > SAME_CYCLE_DAYS:
+        notes.append(Note.of("block.new_cycle", block=block.name, pruned=day,
+                             before=last.pruned_on))  # fmt: skip
+        return [*cycles, Cycle(day)]
+    if len(cycles) > 1 and day <= cycles[-2].pruned_on:
+        raise Refused("block.pruned_before_last_cycle", block=block.name, pruned=day,
+                      before=cycles[-2].pruned_on)  # fmt: skip
+    return [*cycles[:-1], replace(last, pruned_on=day)]
+
+
+def _seen(block: Block, cycles: list[Cycle], key: str, day: dt.date | None) -> list[Cycle]:
+    if not cycles:
+        if day is None:
+            return cycles
+        raise Refused("block.seen_without_cycle", block=block.name, key=key)
+    k = len(cycles) - 1
+    if day is not None:
+        inside = [i for i, c in enumerate(cycles) if c.pruned_on < day]
+        if not inside:
+            raise Refused("block.seen_before_pruning", block=block.name, key=key, date=day,
+                          pruned=cycles[0].pruned_on)  # fmt: skip
+        k = inside[-1]
+    return [*cycles[:k], replace(cycles[k], **{key: day}), *cycles[k + 1 :]]
+
+
+def import_blocks_csv(file: FarmFile, path: Path, *, now: dt.datetime) -> tuple[Block, ...]:
+    """Set or begin blocks from a CSV with a ``name`` column and block keys as headers.
+
+    An empty cell leaves a key as it is.  All rows or none.
+
+    Raises
+    ------
+    Refused
+        Naming the line and the block.
+    """
+    rows = _csv_rows(path)
+    data = file.read()
+    known = {fold(b.name): b for b in data.orchard.blocks}
+    changed: dict[str, Block] = {}
+    for line, row in rows:
+        name = " ".join(row.pop("name").split())
+        if not name:
+            raise Refused("csv.no_name", line=line, file=path.name)
+        folded = fold(name)
+        if folded in changed:
+            raise Refused("csv.block_twice", line=line, file=path.name, block=name)
+        block = known.get(folded) or Block(name=name)
+        pairs = {k: v for k, v in row.items() if v.strip()}
+        try:
+            after, _ = changed_block(block, pairs, data, now.date())
+        except Refused as fault:
+            raise Refused("csv.row", line=line, file=path.name, block=name, fault=fault) from None
+        changed[folded] = after
+    with file.transaction("blocks.csv", now=now, file=path.name, blocks=len(changed)) as open_file:
+        for after in changed.values():
+            open_file.save_block(after)
+            _keep_gauge(open_file, after, data.orchard)
+    result = file.read().orchard
+    return tuple(result.block(b.name) for b in changed.values())
+
+
+def _csv_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
+    text = decode(read_file(path), path.name)
+    first = text.split("\n", 1)[0]
+    delimiter = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+    head = [h.strip().lower() for h in next(reader, [])]
+    if "block" in head and "name" not in head:
+        head[head.index("block")] = "name"
+    if "name" not in head:
+        raise Refused("csv.no_name_column", file=path.name, column="name")
+    unknown = [h for h in head if h != "name" and h not in BLOCK_KEYS]
+    if unknown:
+        known = ", ".join(k for k, v in BLOCK_KEYS.items() if v.place != "stage")
+        raise Refused("csv.unknown_column", file=path.name, column=unknown[0], known=known)
+    rows = []
+    for cells in reader:
+        if not any(c.strip() for c in cells):
+            continue
+        if len(cells) > len(head) and any(c.strip() for c in cells[len(head) :]):
+            raise Refused("csv.too_many_cells", line=reader.line_num, file=path.name)
+        cells += [""] * (len(head) - len(cells))
+        rows.append((reader.line_num, dict(zip(head, cells, strict=False))))
+    if not rows:
+        raise Refused("csv.empty", file=path.name)
+    return rows
+
+
+def draw_block(file: FarmFile, name: str, shape: BaseGeometry, *, now: dt.datetime) -> Block:
+    """Begin a block from an outline drawn on the map (farm metres)."""
+    orchard = file.read().orchard
+    clean, _ = outlines.check_shape(shape, orchard.epsg)
+    block = Block(name=_free_name(orchard, name), outline=clean)
+    with file.transaction("block.drawn", now=now, block=block.name) as open_file:
+        open_file.save_block(block)
+    return file.read().orchard.block(block.name)
+
+
+def set_outline(
+    file: FarmFile, name: str, shape: BaseGeometry | None, *, now: dt.datetime
+) -> Block:
+    """Give a block another outline, or take its outline away (typed hectares stand again)."""
+    orchard = file.read().orchard
+    block = orchard.block(name)
+    clean = None if shape is None else outlines.check_shape(shape, orchard.epsg)[0]
+    area = block.area_ha
+    if clean is None and area is None and block.outline_ha is not None:
+        area = round(block.outline_ha, 4)
+    with file.transaction("block.outline", now=now, block=block.name) as open_file:
+        open_file.save_block(replace(block, outline=clean, outline_ha=None, area_ha=area))
+    return file.read().orchard.block(name)
+
+
+def rename_block(file: FarmFile, name: str, new_name: str, *, now: dt.datetime) -> Block:
+    """Give a block another name."""
+    orchard = file.read().orchard
+    block = orchard.block(name)
+    after = replace(block, name=_free_name(orchard, new_name, but=block.id))
+    with file.transaction("block.renamed", now=now, block=block.name, to=after.name) as open_file:
+        open_file.save_block(after)
+    return file.read().orchard.block(after.name)
+
+
+def delete_block(file: FarmFile, name: str, *, now: dt.datetime) -> Block:
+    """Take a block off the farm; what it had stays in the history and can be put back."""
+    block = file.read().orchard.block(name)
+    with file.transaction("block.deleted", now=now, block=block.name) as open_file:
+        open_file.delete_block(block.id)
+    return block
+
+
+def restore_block(file: FarmFile, block: Block, *, now: dt.datetime) -> Block:
+    """Put a block back exactly as it was, under its own number (undo of an edit or a delete)."""
+    with file.transaction("block.restored", now=now, block=block.name) as open_file:
+        open_file.save_block(block)
+    return file.read().orchard.block(block.name)
+
+
+FIELD_NAMES = tuple(f.name for f in fields(Block))

@@ -1,0 +1,58 @@
+"""The week: pin a cell, hand the week out."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from waterbudget.errors import Refused
+from waterbudget.records import GivenSet, GivenWeek, Pin
+from waterbudget.season import Season
+from waterbudget.store import FarmFile
+
+
+def pin(
+    file: FarmFile, block_name: str, date: dt.date, hours: float | None, *,
+    start: dt.time | None = None, now: dt.datetime,
+) -> None:  # fmt: skip
+    """Fix the hours of a block on a day (0 keeps it dry); None takes the pin away.
+
+    Raises
+    ------
+    Refused
+        For an unknown block or hours outside 0 to 24.
+    """
+    block = file.read().orchard.block(block_name)
+    if hours is not None and not 0 <= hours <= 24:
+        raise Refused("pin.bad_hours", block=block.name, date=date, hours=hours)
+    with file.transaction("week.pinned", now=now, block=block.name, date=date,
+                          hours=hours) as open_file:  # fmt: skip
+        if hours is None:
+            open_file.clear_pins(block.id, date)
+        else:
+            open_file.set_pin(Pin(block.id, date, round(hours * 4) / 4, start))
+
+
+def hand_out(file: FarmFile, season: Season, *, now: dt.datetime) -> GivenWeek:
+    """Store the week of ``season`` as it is given to the valve staff, and return it.
+
+    Raises
+    ------
+    Refused
+        Where the week holds no watering with hours.
+    """
+    sets = tuple(
+        GivenSet(
+            block.block.id, season.on + dt.timedelta(days=s.day), s.start or dt.time(0, 0),
+            s.hours, s.mm, s.m3,
+        )
+        for block in season.blocks
+        for s in block.plan.sets
+        if s.hours is not None
+    )  # fmt: skip
+    if not sets and not any("flow" not in b.missing for b in season.blocks):
+        raise Refused("week.nothing_to_hand_out")
+    week = GivenWeek(0, season.on, now, sets)
+    with file.transaction("week.handed_out", now=now, first=season.on,
+                          sets=len(sets)) as open_file:  # fmt: skip
+        number = open_file.add_given_week(week)
+    return next(w for w in file.read().given if w.number == number)

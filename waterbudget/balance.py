@@ -1,0 +1,334 @@
+"""The daily soil water balance: one day's step, and the run over days and blocks.
+
+The order of a day, written down here and nowhere else:
+
+1. changes of roots are put into the account; a root zone that shrinks keeps its share of dryness,
+   one that grows brings soil at field capacity (FAO-56 example 38);
+2. Ks is read from the depletion at the start of the day (FAO-56 example 37);
+3. the day's rain and watering are added, what does not fit drains past the roots (example 38);
+   on the surface likewise, and Kr is read from the wetted surface (example 35 prints De after
+   the wetting as the start of the day; on a day without water the two are one, example 31);
+4. evaporation and transpiration are taken;
+5. a day known full sets the depletion to zero at its end.
+
+The account ``dr_end - dr_start + rain + irrigation + correction - runoff - drainage -
+evaporation - transpiration = 0`` is kept for every block and day (``closure_mm``).
+
+All depths are [mm over the block plan area] except De, TEW and REW, which are [mm over the wetted
+exposed surface].  Arrays are (days, blocks), 64-bit.  Method: dual crop coefficient, FAO-56 ch. 7
+and 8 (Allen, Pereira, Raes & Smith 1998).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+Values = NDArray[np.float64]
+
+RAIN_WETS_ALL_MM = 3.0  # rain of 3 to 4 mm wets the whole surface: FAO-56 Table 20, footnote
+STRETCH_CELLS = 40_000  # days x blocks made ready at once; more would leave the fast memory
+
+
+@dataclass(frozen=True)
+class Drivers:
+    """Everything a run needs that does not depend on its own outcome.
+
+    Daily arrays have shape (days, blocks); the rest (blocks,).
+
+    Attributes
+    ----------
+    et0_mm, kcb : reference ET [mm] and basal coefficient [-]
+    kc_max : upper limit of Kcb + Ke [-] (FAO-56 eq. 72)
+    few_water, few_rain : share of the surface wetted and exposed after a watering, after rain [-]
+    taw_mm : water the roots can hold [mm]
+    allowed_mm : planning limit and alarm [mm]; not used by the step, carried for readers
+    rain_mm, runoff_mm : as it fell, and what ran off [mm]
+    irrigation_mm : net watering at the roots [mm]
+    full : True on days known full at their end
+    tew_mm, rew_mm : of the surface [mm over the wetted exposed surface]
+    p_stress : share of TAW at which the trees slow down [-]
+    p_moves : whether ``p_stress`` follows the day's demand (FAO-56 p. 162)
+    wetted_fraction : share of the surface a watering wets [-]
+    rain_reach : share of the rain that reaches the roots [-]
+    interception_mm : rain kept on the leaves a rainy day [mm]
+    kc_factor : local factor on the coefficients [-]
+    single : True where one coefficient is used (Ke = 0)
+    """
+
+    et0_mm: Values
+    kcb: Values
+    kc_max: Values
+    few_water: Values
+    few_rain: Values
+    taw_mm: Values
+    allowed_mm: Values
+    rain_mm: Values
+    runoff_mm: Values
+    irrigation_mm: Values
+    full: NDArray[np.bool_]
+    tew_mm: Values
+    rew_mm: Values
+    p_stress: Values
+    p_moves: NDArray[np.bool_]
+    wetted_fraction: Values
+    rain_reach: Values
+    interception_mm: Values
+    kc_factor: Values
+    single: NDArray[np.bool_]
+
+    def columns(self, blocks: NDArray[np.int64] | slice) -> Drivers:
+        """Return the drivers of some blocks only."""
+        return Drivers(**{f.name: getattr(self, f.name)[..., blocks] for f in fields(self)})
+
+    def rows(self, days: slice) -> Drivers:
+        """Return the drivers of some days only."""
+        daily = {f.name: getattr(self, f.name) for f in fields(self)}
+        return Drivers(**{k: v[days] if v.ndim == 2 else v for k, v in daily.items()})
+
+
+@dataclass(frozen=True)
+class State:
+    """Where a run stands between two days; every array has shape (blocks,).
+
+    Attributes
+    ----------
+    dr_mm : root zone depletion [mm]
+    de_mm : surface depletion [mm over the wetted exposed surface]
+    after_rain : True while the surface was last wetted by rain
+    taw_mm : water the roots could hold on the last day; NaN before the first
+    """
+
+    dr_mm: Values
+    de_mm: Values
+    after_rain: NDArray[np.bool_]
+    taw_mm: Values
+
+    @classmethod
+    def full(cls, blocks: int) -> State:
+        """Return a start at field capacity."""
+        return cls(
+            np.zeros(blocks), np.zeros(blocks), np.ones(blocks, bool), np.full(blocks, np.nan)
+        )
+
+
+@dataclass(frozen=True)
+class Account:
+    """The run, day by day; every array has shape (days, blocks) [mm] unless said.
+
+    Attributes
+    ----------
+    ks, ke, kr : [-]
+    etc_potential_mm : (Kcb + Ke) ET0, before the trees slow down
+    rain_mm .. correction_mm : the account's entries
+    dr_start_mm, dr_mm : depletion at the start and at the end of the day
+    raw_mm : depletion at which the trees slow down
+    closure_mm : what the account misses; zero but for rounding
+    """
+
+    ks: Values
+    ke: Values
+    kr: Values
+    etc_potential_mm: Values
+    evaporation_mm: Values
+    transpiration_mm: Values
+    drainage_mm: Values
+    correction_mm: Values
+    dr_start_mm: Values
+    dr_mm: Values
+    de_mm: Values
+    raw_mm: Values
+    closure_mm: Values
+
+    @classmethod
+    def empty(cls, days: int, blocks: int) -> Account:
+        """Return an account with nothing in it."""
+        return cls(**{f.name: np.empty((days, blocks)) for f in fields(cls)})
+
+    def rows(self, days: slice) -> Account:
+        """Return some days only; writing to them writes to this account."""
+        return Account(**{f.name: getattr(self, f.name)[days] for f in fields(self)})
+
+    @property
+    def etc_mm(self) -> Values:
+        """Actual evaporation and transpiration [mm]."""
+        return self.evaporation_mm + self.transpiration_mm
+
+
+def run(drivers: Drivers, state: State) -> tuple[Account, State]:
+    """Run the balance over all days of ``drivers`` from ``state``.
+
+    Returns
+    -------
+    Account, State
+        The account, and where the run stands after its last day.
+    """
+    days, blocks = drivers.et0_mm.shape
+    account = Account.empty(days, blocks)
+    stretch = max(1, STRETCH_CELLS // max(1, blocks))
+    for i in range(0, days, stretch):
+        rows = slice(i, i + stretch)
+        state = _days(drivers.rows(rows), state, account.rows(rows))
+    return account, state
+
+
+def step(d: Drivers, i: int, state: State, out: Account) -> State:
+    """Take day ``i`` for all blocks, write it to row ``i`` of ``out``, return the new state."""
+    return _days(d.rows(slice(i, i + 1)), state, out.rows(slice(i, i + 1)))
+
+
+@dataclass(frozen=True)
+class _Brought:
+    """What a stretch of days brings whatever the soil is like; arrays are (days, blocks).
+
+    Attributes
+    ----------
+    shrink : share of the depletion that stays when roots shrink [-]
+    after_rain : the surface was last wetted by rain
+    few : share of the surface wetted and exposed that day [-]
+    on_leaves, reached, beside : rain kept on the leaves, reaching the roots, lost to them [mm]
+    wets : water entering the wetted exposed surface [mm over it]
+    kcb, ke_free, ke_most : coefficients after the local factor: basal, and evaporation from a
+        wet surface as the air and as the wetted share allow it [-]
+    """
+
+    shrink: Values
+    after_rain: NDArray[np.bool_]
+    few: Values
+    on_leaves: Values
+    reached: Values
+    beside: Values
+    wets: Values
+    kcb: Values
+    ke_free: Values
+    ke_most: Values
+
+
+def _brought(d: Drivers, state: State) -> _Brought:
+    """Work out for all days of ``d`` at once what does not depend on the depletion."""
+    taw = d.taw_mm
+    before = np.vstack([np.where(np.isnan(state.taw_mm), taw[0], state.taw_mm)[None], taw[:-1]])
+    wet_rain, watered = d.rain_mm >= RAIN_WETS_ALL_MM, d.irrigation_mm > 0
+    after_rain = np.empty(wet_rain.shape, dtype=bool)
+    last = state.after_rain
+    for i in range(len(after_rain)):
+        last = after_rain[i] = wet_rain[i] | (last & ~watered[i])
+    few = np.where(after_rain, d.few_rain, d.few_water)
+    on_leaves = np.minimum(d.rain_mm, d.interception_mm)
+    soaked = d.rain_mm - on_leaves - d.runoff_mm
+    reached = soaked * d.rain_reach
+    evaporates = np.where(d.single, 0.0, d.kc_factor)
+    return _Brought(
+        shrink=np.minimum(taw / before, 1.0),
+        after_rain=after_rain,
+        few=few,
+        on_leaves=on_leaves,
+        reached=reached,
+        beside=soaked - reached,
+        wets=soaked + d.irrigation_mm / d.wetted_fraction,
+        kcb=d.kcb * d.kc_factor,
+        ke_free=np.maximum(d.kc_max - d.kcb, 0.0) * evaporates,
+        ke_most=few * d.kc_max * evaporates,
+    )
+
+
+def _days(d: Drivers, state: State, out: Account) -> State:
+    """Take the days of ``d`` one after the other and write them to ``out``."""
+    brought = _brought(d, state)
+    dr, de = state.dr_mm, state.de_mm
+    for i in range(len(d.et0_mm)):
+        dr, de = _day(d, brought, i, dr, de, out)
+    out.drainage_mm[:] += brought.beside
+    out.evaporation_mm[:] += brought.on_leaves
+    out.closure_mm[:] = (
+        out.dr_mm - out.dr_start_mm + d.rain_mm + d.irrigation_mm + out.correction_mm
+        - d.runoff_mm - out.drainage_mm - out.evaporation_mm - out.transpiration_mm
+    )  # fmt: skip
+    return State(dr, de, brought.after_rain[-1], d.taw_mm[-1])
+
+
+def _day(
+    d: Drivers, b: _Brought, i: int, dr_start: Values, de: Values, out: Account
+) -> tuple[Values, Values]:
+    """Take day ``i`` from depletions ``dr_start`` and ``de``; return those of its end."""
+    taw, et0, kcb, few = d.taw_mm[i], d.et0_mm[i], b.kcb[i], b.few[i]
+
+    # 1. roots that shrink keep their share of dryness
+    dr = dr_start * b.shrink[i]
+    correction = dr_start - dr
+
+    # 3. (surface) water enters the wetted exposed surface; Kr is read from it
+    surface = d.tew_mm - np.maximum(de - b.wets[i], 0.0)
+    kr = np.minimum(np.maximum(surface / (d.tew_mm - d.rew_mm), 0.0), 1.0)
+    ke = np.minimum(kr * b.ke_free[i], b.ke_most[i])
+
+    # 2. the trees slow down by the depletion at the start of the day
+    demand = (kcb + ke) * et0
+    p = d.p_stress + d.p_moves * (0.04 * (5.0 - demand))
+    raw = np.minimum(np.maximum(p, 0.1), 0.8) * taw
+    ks = np.minimum(np.maximum((taw - dr) / (taw - raw), 0.0), 1.0)
+
+    # 3. (roots) what does not fit drains
+    room = dr - b.reached[i] - d.irrigation_mm[i]
+    drainage = np.maximum(-room, 0.0)
+    room = np.maximum(room, 0.0)
+
+    # 4. evaporation, then transpiration, never more than is there
+    evaporation = np.minimum(np.minimum(ke * et0, few * surface), taw - room)
+    transpiration = np.minimum(ks * kcb * et0, taw - room - evaporation)
+    end = room + evaporation + transpiration
+    de = np.minimum(d.tew_mm - surface + evaporation / few, d.tew_mm)
+
+    # 5. a day known full
+    known_full = d.full[i]
+    if known_full.any():
+        correction = correction + np.where(known_full, end, 0.0)
+        end, de = np.where(known_full, 0.0, end), np.where(known_full, 0.0, de)
+
+    out.ks[i], out.ke[i], out.kr[i], out.raw_mm[i] = ks, ke, kr, raw
+    out.etc_potential_mm[i] = demand
+    out.evaporation_mm[i], out.transpiration_mm[i] = evaporation, transpiration
+    out.drainage_mm[i], out.correction_mm[i] = drainage, correction
+    out.dr_start_mm[i], out.dr_mm[i], out.de_mm[i] = dr_start, end, de
+    return end, de
+
+
+def kc_max(kcb: Values, u2_m_s: Values, rh_min: Values, height_m: Values) -> Values:
+    """Upper limit of Kcb + Ke [-] (FAO-56 eq. 72).
+
+    Parameters
+    ----------
+    u2_m_s : wind at 2 m [m/s]; rh_min : lowest relative humidity of the day [%]
+    height_m : [m]
+    """
+    climate = (0.04 * (u2_m_s - 2.0) - 0.004 * (rh_min - 45.0)) * (height_m / 3.0) ** 0.3
+    return np.asarray(np.maximum(1.2 + climate, kcb + 0.05))
+
+
+def exposed_wetted(
+    cover: Values, wetted_fraction: Values | float, drip: NDArray[np.bool_] | bool
+) -> tuple[Values, Values]:
+    """Share of the surface both wetted and exposed, after a watering and after rain [-].
+
+    FAO-56 eq. 75, and Table 20's footnote for drip under the canopy:
+    ``fw (1 - 2/3 fc)``.
+    """
+    exposed = 1.0 - cover
+    wetted = np.where(drip, wetted_fraction * (1.0 - 2.0 / 3.0 * cover), wetted_fraction)
+    few_water = np.clip(np.minimum(exposed, wetted), 0.01, 1.0)
+    return np.asarray(few_water), np.asarray(np.clip(exposed, 0.01, 1.0))
+
+
+def runoff_mm(rain_mm: Values, curve_number: Values) -> Values:
+    """Rain that runs off [mm] by the NRCS curve number; NaN number = off.
+
+    Source: USDA NRCS, National Engineering Handbook part 630 ch. 10, initial abstraction 0.2 S
+    (from memory).
+    """
+    number = np.where(np.isnan(curve_number), 100.0, curve_number)
+    storage = 25400.0 / number - 254.0
+    excess = np.maximum(rain_mm - 0.2 * storage, 0.0)
+    ran = excess**2 / np.maximum(rain_mm + 0.8 * storage, 1e-9)
+    return np.asarray(np.where(np.isnan(curve_number), 0.0, ran))

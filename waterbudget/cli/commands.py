@@ -1,0 +1,370 @@
+"""One function a command: open, call the action, print."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from argparse import Namespace
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from waterbudget import actions, english, season, sheet
+from waterbudget.cli import output
+from waterbudget.errors import Note, Refused
+from waterbudget.et0 import reference_et
+from waterbudget.fill import stand_in_et0
+from waterbudget.orchard import BLOCK_KEYS, FARM_KEYS, Block, Orchard, write_value
+from waterbudget.season import Season
+from waterbudget.store import FarmFile
+
+
+def _now() -> dt.datetime:
+    """Read the clock: only the two outer doors, this one and the window, do."""
+    return dt.datetime.now().replace(microsecond=0)
+
+
+@contextmanager
+def _open(options: Namespace, read_only: bool = False) -> Iterator[FarmFile]:
+    file = FarmFile.open(options.farm, read_only=read_only)
+    try:
+        yield file
+    finally:
+        file.close()
+
+
+def _pairs(pairs: list[tuple[str, str]]) -> dict[str, str]:
+    result: dict[str, str] = {}
+    for key, value in pairs:
+        if key in result:
+            raise Refused("key.given_twice", key=key)
+        result[key] = value
+    return result
+
+
+def _tell(notes: Any) -> None:
+    for note in notes:
+        print(english.sentence(note), file=sys.stderr)
+
+
+def demo(options: Namespace) -> int:
+    """Write the demo estate."""
+    from waterbudget import demo as estate
+
+    file = estate.build(options.farm, now=_now(), replace=options.replace)
+    blocks = len(file.read().orchard.blocks)
+    file.close()
+    print(
+        f"{options.farm}: the demo estate, {blocks} blocks; place, names and weather are invented."
+    )
+    return 0
+
+
+def new(options: Namespace) -> int:
+    """Begin a farm."""
+    lat, lon = options.at
+    file = actions.new_farm(
+        options.farm, name=options.name, lat=lat, lon=lon, elevation_m=options.elevation,
+        now=_now(),
+    )  # fmt: skip
+    zone = file.read().orchard.time_zone
+    file.close()
+    print(f"{options.farm}: begun, time zone {zone or 'not known'}.")
+    return 0
+
+
+def farm(options: Namespace) -> int:
+    """Show or set what holds for the whole farm."""
+    pairs = _pairs(options.pairs)
+    with _open(options, read_only=not pairs) as file:
+        orchard = actions.set_farm(file, pairs, now=_now()) if pairs else file.read().orchard
+        data = file.read()
+    values = farm_values(orchard)
+    values["last_day"] = data.last_day()
+    if options.json:
+        output.as_json(values)
+    else:
+        output.pairs(values)
+    return 0
+
+
+def farm_values(orchard: Orchard) -> dict[str, Any]:
+    """Return a farm's keys with their values."""
+    result: dict[str, Any] = {"lat": orchard.lat, "lon": orchard.lon, "epsg": orchard.epsg}
+    for name, key in FARM_KEYS.items():
+        if key.place == "field":
+            value = getattr(orchard, name)
+            result[name] = list(value) if isinstance(value, tuple) else value
+    result |= dict(orchard.stage_numbers)
+    result["stations"] = [s.name for s in orchard.stations]
+    result["gauges"] = list(orchard.gauges)
+    result["blocks"] = [b.name for b in orchard.blocks]
+    result["invented"] = orchard.invented
+    return result
+
+
+def block_values(block: Block) -> dict[str, Any]:
+    """Return a block's keys with their values, cycles included."""
+    result: dict[str, Any] = {"name": block.name, "outline": block.outline is not None}
+    cycles = sorted(block.cycles, key=lambda c: c.pruned_on)
+    for name, key in BLOCK_KEYS.items():
+        if key.place == "field":
+            result[name] = getattr(block, name)
+    result["area_ha"] = block.hectares
+    result["pruned_on"] = cycles[-1].pruned_on if cycles else None
+    result["pruned_earlier"] = [c.pruned_on for c in cycles[:-1]]
+    for seen in ("seen_bloom", "seen_set", "seen_fill", "seen_harvest", "harvest_end"):
+        result[seen] = getattr(cycles[-1], seen) if cycles else None
+    return result | dict(block.stage_numbers)
+
+
+def outlines(options: Namespace) -> int:
+    """Import block outlines."""
+    with _open(options) as file:
+        done = actions.import_outlines(
+            file, options.file, layer=options.layer, name_column=options.name_column,
+            crs=options.crs, answers=_pairs(options.answer), now=_now(),
+        )  # fmt: skip
+    if options.json:
+        output.as_json({
+            "blocks": [
+                {"name": o.name, "area_ha": o.area_ha, "parts": o.parts, "holes": o.holes}
+                for o in done.blocks
+            ],
+            "skipped": [{"name": s.name, "why": english.sentence(s.why)} for s in done.skipped],
+            "notes": [english.sentence(n) for n in done.notes],
+            "warnings": [english.sentence(n) for n in done.warnings],
+        })  # fmt: skip
+        return 0
+    output.table(
+        ["block", "ha", "parts", "holes"],
+        [[o.name, f"{o.area_ha:.3f}", o.parts, o.holes] for o in done.blocks],
+    )
+    for s in done.skipped:
+        print(f"Left out {s.name}: {english.sentence(s.why)}", file=sys.stderr)
+    _tell([*done.notes, *done.warnings])
+    return 0
+
+
+def block(options: Namespace) -> int:
+    """Show, begin or set a block, or read blocks.csv."""
+    if options.file is not None:
+        if options.name or options.pairs or options.new:
+            raise Refused("usage.block_file")
+        with _open(options) as file:
+            done = actions.import_blocks_csv(file, options.file, now=_now())
+        if options.json:
+            output.as_json([block_values(b) for b in done])
+        else:
+            print(f"{len(done)} blocks set: {', '.join(b.name for b in done)}.")
+        return 0
+    if options.name is None:
+        return _list_blocks(options)
+    pairs = _pairs(options.pairs)
+    notes: tuple[Note, ...] = ()
+    with _open(options, read_only=not (pairs or options.new)) as file:
+        if pairs or options.new:
+            made, notes = actions.set_block(file, options.name, pairs, new=options.new, now=_now())
+        else:
+            made = file.read().orchard.block(options.name)
+    if options.json:
+        output.as_json(block_values(made))
+    else:
+        output.pairs(block_values(made))
+    _tell(notes)
+    return 0
+
+
+def _list_blocks(options: Namespace) -> int:
+    if options.new:
+        raise Refused("block.no_name")
+    with _open(options, read_only=True) as file:
+        blocks = file.read().orchard.blocks
+    if options.json:
+        output.as_json([block_values(b) for b in blocks])
+        return 0
+    rows = [
+        [b.name, f"{b.hectares:.2f}" if b.hectares else "?",
+         write_value(BLOCK_KEYS["pruned_on"], max((c.pruned_on for c in b.cycles), default=None)),
+         b.system or "", b.soil or ""]
+        for b in blocks
+    ]  # fmt: skip
+    output.table(["block", "ha", "pruned on", "system", "soil"], rows)
+    return 0
+
+
+def weather(options: Namespace) -> int:
+    """Import a station file or a forecast."""
+    lat, lon = options.at if options.at else (None, None)
+    with _open(options) as file:
+        done = actions.import_weather(
+            file, options.file, station=options.station, lat=lat, lon=lon,
+            elevation_m=options.elevation, wind_height_m=options.wind_height,
+            forecast=options.forecast, answers=_pairs(options.answer), now=_now(),
+        )  # fmt: skip
+    if options.json:
+        output.as_json({
+            "station": done.station, "days": done.days, "first": done.first, "last": done.last,
+            "rain_mm": done.rain_mm, "gaps": [list(g) for g in done.gaps],
+            "missing": {k: list(v) for k, v in done.missing.items() if v},
+            "flags": [
+                {"date": f.date, "what": f.what, "quantity": f.quantity, "value": f.value,
+                 "used": f.used}
+                for f in done.flags
+            ],
+            "notes": [english.sentence(n) for n in done.notes],
+            "added": done.added, "unchanged": done.unchanged,
+            "changed": [{"date": d, "done": what} for d, what in done.changed],
+        })  # fmt: skip
+        return 0
+    print(f"{done.station}: {done.days} days, {done.first} to {done.last}, rain "
+          f"{done.rain_mm:.1f} mm; {done.added} added, {done.unchanged} as they were, "
+          f"{len(done.changed)} changed.")  # fmt: skip
+    for a, b in done.gaps:
+        print(f"Nothing from {a} to {b}." if a != b else f"Nothing on {a}.")
+    for quantity, days in done.missing.items():
+        if not days:
+            continue
+        if days:
+            print(f"No {quantity} on {len(days)} days (first {days[0]}).")
+    for f in done.flags:
+        used = "not used" if f.used is None else f"used {f.used:g}"
+        print(f"{f.date}  {english.word('weather.flag.' + f.what)}: {f.quantity} {f.value}, {used}")
+    _tell(done.notes)
+    return 0
+
+
+def rain(options: Namespace) -> int:
+    """Type the rain of a day."""
+    with _open(options) as file:
+        notes = actions.type_rain(file, options.on, options.mm, gauge=options.gauge, now=_now())
+    print(f"{options.on}: {options.mm:g} mm at gauge {options.gauge or 'farm'}.")
+    _tell(notes)
+    return 0
+
+
+def ran(options: Namespace) -> int:
+    """Enter what really ran."""
+    by_hand = (options.block, options.on, options.hours, options.m3)
+    if options.file is not None:
+        if any(v is not None for v in by_hand) or options.again or options.remove:
+            raise Refused("usage.ran_file")
+        with _open(options) as file:
+            done = actions.import_ran(file, options.file, now=_now())
+        print(f"{done.added} entries added, {done.unchanged} as they were.")
+        return 0
+    if options.block is None or options.on is None:
+        raise Refused("usage.ran")
+    if options.remove and (options.hours is not None or options.m3 is not None):
+        raise Refused("usage.ran_remove")
+    if not options.remove and options.hours is None and options.m3 is None:
+        raise Refused("usage.ran")
+    with _open(options) as file:
+        held = actions.enter_ran(
+            file, options.block, options.on, hours=options.hours, m3=options.m3,
+            again=options.again, remove=options.remove, now=_now(),
+        )  # fmt: skip
+    figures = [f"{r.hours:g} h" if r.hours is not None else f"{r.m3:g} m3" for r in held]
+    print(f"{options.block}, {options.on}: {', '.join(figures) or 'nothing entered'}.")
+    return 0
+
+
+def record(options: Namespace) -> int:
+    """Print the daily record as it is used."""
+    with _open(options, read_only=True) as file:
+        data = file.read()
+    station = data.orchard.station(options.station)
+    rows = sheet.record_rows(data.records.get(station.name), options.start, options.end)
+    return output.rows(rows, options)
+
+
+def et0(options: Namespace) -> int:
+    """Print reference ET and what each day was made from."""
+    with _open(options, read_only=True) as file:
+        data = file.read()
+    station = data.orchard.station(options.station)
+    held = data.records.get(station.name)
+    if held is None:
+        return output.rows([], options)
+    farm = data.orchard
+    et = reference_et(
+        held, lat=station.lat if station.lat is not None else farm.lat,
+        elevation_m=station.elevation_m if station.elevation_m is not None else farm.elevation_m,
+        mode=farm.et0, wind_default_m_s=farm.default_wind_m_s, krs=farm.krs,
+    )  # fmt: skip
+    bridged = stand_in_et0(et.first, et.et0_mm, et.first, len(et.et0_mm))
+    made = tuple(
+        ("stand_in",) if stood else own for own, stood in zip(et.made_from, bridged[1], strict=True)
+    )
+    et = replace(et, et0_mm=np.asarray(bridged[0]), made_from=made)
+    return output.rows(sheet.et0_rows(et, held, options.start, options.end), options)
+
+
+def balance(options: Namespace) -> int:
+    """Print the water account of a block, day by day."""
+    with _open(options, read_only=True) as file:
+        data = file.read()
+    data.orchard.block(options.block)
+    run = season.run(data, options.on, since=options.start)
+    rows = sheet.balance_rows(run, run.block(options.block), options.start, options.end)
+    return output.rows(rows, options)
+
+
+def week(options: Namespace) -> int:
+    """Print (and hand out) the week."""
+    with _open(options, read_only=not options.hand_out) as file:
+        run = season.run(file.read(), options.on)
+        given = None
+        if options.hand_out:
+            given = actions.hand_out(file, run, now=_now())
+            run = season.run(file.read(), run.on)
+    if options.pdf is not None:
+        from waterbudget import paper
+
+        paper.write_week_pdf(run, options.pdf, given=given)
+        print(f"{options.pdf}: the week from {run.on}.")
+    elif options.json:
+        answer = sheet.week(run)
+        if given is not None:
+            answer["given"] = {"number": given.number, "given_at": given.given_at}
+        output.as_json(answer)
+    elif options.csv:
+        output.week_csv(run)
+    else:
+        output.week(run)
+    if given is not None and not options.json:
+        print(f"Handed out as number {given.number} on {english.written(given.given_at)}.",
+              file=sys.stderr)  # fmt: skip
+    return 0
+
+
+def dry(options: Namespace) -> int:
+    """Print blocks short of water, fruit fill first."""
+    with _open(options, read_only=True) as file:
+        run: Season = season.run(file.read(), options.on)
+    rows = sheet.dry(run)
+    if options.json:
+        output.as_json(rows)
+        return 0
+    if not rows:
+        print("No block is short of water, and none will be within the week.")
+        return 0
+    output.dry(rows, run)
+    return 0
+
+
+def check(options: Namespace) -> int:
+    """Say whether the file is whole and the numbers close."""
+    with _open(options, read_only=True) as file:
+        found = actions.check(file)
+    if options.json:
+        output.as_json({"whole": not found, "found": [english.sentence(n) for n in found]})
+        return 2 if found else 0
+    for note in found:
+        print(english.sentence(note), file=sys.stderr)
+    if not found:
+        print(english.sentence(Note.of("check.whole")))
+    return 2 if found else 0

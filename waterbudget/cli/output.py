@@ -1,0 +1,245 @@
+"""Answers on the terminal: JSON, CSV, and tables to read."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import json
+import math
+import sys
+from argparse import Namespace
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from waterbudget import english, sheet
+from waterbudget.errors import AnswersNeeded, Note
+from waterbudget.season import Season
+
+
+def plain(value: Any) -> Any:
+    """Return a value as JSON holds it: ISO dates, HH:MM, null for what is not known."""
+    if isinstance(value, Note):
+        return english.sentence(value)
+    if isinstance(value, Mapping):
+        return {str(k): plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple | set):
+        return [plain(v) for v in value]
+    if isinstance(value, dt.datetime):
+        return value.isoformat(sep=" ", timespec="seconds")
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, dt.time):
+        return f"{value:%H:%M}"
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value
+
+
+def as_json(value: Any) -> None:
+    """Print a value as JSON."""
+    print(json.dumps(plain(value), ensure_ascii=False, indent=1))
+
+
+def questions(asked: AnswersNeeded, json_wanted: bool) -> None:
+    """Print all questions: on stdout as JSON, else in words on stderr."""
+    if json_wanted:
+        as_json({
+            "questions": [
+                {"key": q.key, "text": english.sentence(q),
+                 "choices": list(q.choices) if q.choices is not None else None,
+                 "format": q.format, "sample": list(q.sample)}
+                for q in asked.questions
+            ]
+        })  # fmt: skip
+        return
+    for q in asked.questions:
+        print(english.sentence(q), file=sys.stderr)
+        for row in q.sample:
+            print(f"    {row}", file=sys.stderr)
+        form = " | ".join(q.choices) if q.choices is not None else english.word(
+            f"format.{q.format}")  # fmt: skip
+        print(f"  Answer with: --answer {q.key}={form}", file=sys.stderr)
+
+
+def rows(found: Sequence[Mapping[str, Any]], options: Namespace) -> int:
+    """Print rows as JSON, CSV or a table."""
+    if options.json:
+        as_json(found)
+    elif options.csv:
+        write_csv(found)
+    else:
+        head = list(found[0]) if found else []
+        table(head, [[_short(row[c]) for c in head] for row in found])
+    return 0
+
+
+def write_csv(found: Sequence[Mapping[str, Any]]) -> None:
+    """Print rows as CSV; no cell can start a formula."""
+    if not found:
+        return
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(found[0].keys())
+    for row in found:
+        writer.writerow([cell(v) for v in row.values()])
+
+
+def cell(value: Any) -> str:
+    """Return a value as one CSV cell that no spreadsheet takes for a formula."""
+    value = plain(value)
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return repr(value)
+    if isinstance(value, list):
+        return "; ".join(_item(v) for v in value)
+    text = str(value)
+    return "'" + text if text[:1] in "=+-@\t\r" else text
+
+
+def _item(value: Any) -> str:
+    if isinstance(value, Mapping):
+        hours = f" {value['hours']:g} h" if value.get("hours") is not None else ""
+        return f"{value.get('date', '')} {value.get('start') or ''}{hours}".replace("  ", " ")
+    return str(value)
+
+
+def week_csv(run: Season) -> None:
+    """Print the week as CSV, one row a block."""
+    write_csv([r.values for r in sheet.week_rows(run)])
+
+
+def _short(value: Any) -> str:
+    value = plain(value)
+    if isinstance(value, float):
+        return f"{value:.2f}" if abs(value) >= 0.005 else "0"
+    if isinstance(value, list):
+        return " ".join(str(v) for v in value)
+    return "" if value is None else str(value)
+
+
+def pairs(values: Mapping[str, Any]) -> None:
+    """Print keys and values, what is not set left out."""
+    known = {k: v for k, v in values.items() if v is not None and v not in ("", [], ())}
+    width = max(map(len, known), default=0)
+    for key, value in known.items():
+        value = plain(value)
+        text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+        print(f"{key:<{width}}  {text}")
+
+
+def table(head: Sequence[str], body: Sequence[Sequence[Any]]) -> None:
+    """Print a table, numbers to the right."""
+    lines = [list(map(str, head)), *[list(map(str, row)) for row in body]]
+    widths = [max(len(line[i]) for line in lines) for i in range(len(head))]
+    numeric = [all(_is_number(line[i]) for line in lines[1:] if line[i]) for i in range(len(head))]
+    for line in lines:
+        cells = [
+            c.rjust(w) if right else c.ljust(w)
+            for c, w, right in zip(line, widths, numeric, strict=True)
+        ]
+        print("  ".join(cells).rstrip())
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text.replace("*", ""))
+    except ValueError:
+        return text in ("", ".", "?")
+    return True
+
+
+def week(run: Season) -> None:
+    """Print the week to read: hours per block and day, sums, and what to know."""
+    farm = run.orchard
+    invented = " (invented)" if farm.invented else ""
+    print(f"{farm.name}{invented}: the week from {run.on:%A} {run.on}")
+    print(f"The hours are good to about {sheet.UNCERTAINTY_PCT} % either way; "
+          "a spade 30 cm deep beats them.")  # fmt: skip
+    _made(run)
+    if not run.blocks:
+        print("There are no blocks yet.")
+        return
+    head = ["block", "stage", "day", "easy mm", *[f"{d:%a %d}" for d in run.week], "hours", "m3",
+            "L/tree"]  # fmt: skip
+    body = []
+    rows = sheet.week_rows(run)
+    for r in rows:
+        v = r.values
+        by_day = {s["date"]: s for s in v["sets"]}
+        cells = [_hours(by_day.get(d)) for d in run.week]
+        body.append([
+            v["block"], english.word(f"stage.{v['stage']}"), v["days_from_pruning"] or "",
+            _one(v["easy_left_mm"]), *cells, _two(v["hours"]), _whole(v["m3"]),
+            _whole(v["litres_per_tree"]),
+        ])  # fmt: skip
+    sums = sheet.totals(run)
+    days = sums["days"]
+    pump = [f"{d['pump_hours']:g}" for d in days]
+    pumped = f"{sum(d['pump_hours'] for d in days):g}"
+    body.append(["pump hours", "", "", "", *pump, pumped, _whole(sums["m3"]), ""])
+    valves = [str(d["valves"]) for d in days]
+    body.append(["valves", "", "", "", *valves, str(sums["sets"]), "", ""])
+    table(head, body)
+    for d in sums["days"]:
+        if d["over_hours"] > 0:
+            print(f"{d['date']}: {d['over_hours']:g} h more than the day and the pump allow.")
+        if d["over_flow_m3_h"] > 0:
+            print(f"{d['date']}: {d['over_flow_m3_h']:.1f} m3/h more than the pump gives.")
+    print()
+    for r in rows:
+        words = [english.word(f"flag.{f}") for f in r.values["flags"]]
+        told = f" [{'; '.join(words)}]" if words else ""
+        print(f"{r.values['block']}: {english.sentence(r.values['why'])}{told}")
+
+
+def _made(run: Season) -> None:
+    for name, made in sheet.made_with(run)["stations"].items():
+        if made["record_to"] is None:
+            continue
+        coming = made["coming_days"]
+        parts = [f"{n} of the coming days {english.word(f'made.{c}')}" for c, n in coming.items()
+                 if c in ("forecast", "stand_in", "given")]  # fmt: skip
+        rule = [english.word(f"rule.{r}") for r in made["coming_stand_in"]]
+        how = f" ({', '.join(rule)})" if rule else ""
+        print(
+            f"Record of {name} to {made['record_to']}; {', '.join(parts) or 'no coming days'}{how}."
+        )
+    for note in run.notes:
+        print(english.sentence(note))
+
+
+def _hours(item: Mapping[str, Any] | None) -> str:
+    if item is None:
+        return "."
+    return f"{item['hours']:g}" if item["hours"] is not None else f"{item['mm']:.0f}mm"
+
+
+def _one(value: float | None) -> str:
+    return "" if value is None else f"{value:.1f}"
+
+
+def _two(value: float | None) -> str:
+    return "?" if value is None else f"{value:.2f}"
+
+
+def _whole(value: float | None) -> str:
+    return "" if value is None else f"{value:.0f}"
+
+
+def dry(found: Sequence[Mapping[str, Any]], run: Season) -> None:
+    """Print the blocks short of water."""
+    for row in found:
+        past = row["dr_mm"] - row["allowed_mm"]
+        stage = english.word(f"stage.{row['stage']}")
+        if past > 0 and row["alarm"]:
+            text = f"{past:.1f} mm past its limit since {row['first_dry_day']}"
+        elif past > 0:
+            text = f"{past:.1f} mm past its limit" + (", allowed" if row["on_purpose"] else "")
+        elif row["days_as_planned"] is not None:
+            text = f"will pass its limit on {row['first_dry_day']} as planned"
+        else:
+            text = f"passes its limit in {row['days_if_nothing_runs']} days if nothing runs"
+        mark = "! " if row["alarm"] else "  "
+        print(f"{mark}{row['block']} ({stage}): {text}")

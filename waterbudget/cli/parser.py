@@ -1,0 +1,220 @@
+"""Words on the command line -> options."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import math
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, NoReturn
+
+from waterbudget import __version__, english
+from waterbudget.cli import commands
+from waterbudget.errors import Note, Refused
+from waterbudget.orchard import read_date
+
+
+class Usage(Exception):
+    """A call that cannot be understood, in one sentence."""
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Raise instead of printing usage and leaving."""
+        command = self.prog.split(" ", 1)[-1]
+        plain = message[:1].upper() + message[1:].rstrip(".")
+        raise Usage(f"{plain}; see: waterbudget {command} --help.")
+
+
+def parse(words: Sequence[str]) -> argparse.Namespace | None:
+    """Return the options of a call; None where only help or the version was asked for."""
+    parser = _build()
+    try:
+        options = parser.parse_args(_joined(words))
+    except SystemExit:
+        return None
+    except Refused as fault:
+        raise Usage(english.sentence(fault)) from None
+    if getattr(options, "run", None) is None:
+        parser.print_help()
+        return None
+    return options
+
+
+def _joined(words: Sequence[str]) -> list[str]:
+    """Join ``--at -19.9,32.7`` so that a negative number is not taken for an option."""
+    result: list[str] = []
+    for word in words:
+        if result and re.fullmatch(r"--[a-z0-9-]+", result[-1]) and re.match(r"-[\d.]", word):
+            result[-1] = f"{result[-1]}={word}"
+        else:
+            result.append(word)
+    return _options_first(result)
+
+
+def _options_first(words: list[str]) -> list[str]:
+    """Put options before NAME and KEY=VALUE words, so that they may stand in any order."""
+    if not words or words[0] not in ("block", "farm"):
+        return words
+    options: list[str] = []
+    others: list[str] = []
+    rest = iter(words[1:])
+    for word in rest:
+        if word == "--file":
+            options += [word, next(rest, "")]
+        elif word.startswith("--"):
+            options.append(word)
+        else:
+            others.append(word)
+    return [words[0], *options, *others]
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return read_date(text)
+    except Refused as fault:
+        raise argparse.ArgumentTypeError(english.sentence(fault).rstrip(".")) from None
+
+
+def _place(text: str) -> tuple[float, float]:
+    parts = text.split(",")
+    try:
+        lat, lon = (float(p) for p in parts)
+    except ValueError:
+        note = Note.of("farm.position_form", text=text)
+        raise argparse.ArgumentTypeError(english.sentence(note).rstrip(".")) from None
+    return lat, lon
+
+
+def _number(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number")
+    return value
+
+
+def _pair(text: str) -> tuple[str, str]:
+    key, equals, value = text.partition("=")
+    if not equals or not key.strip():
+        note = Note.of("key.not_a_pair", text=text)
+        raise argparse.ArgumentTypeError(english.sentence(note).rstrip("."))
+    return key.strip(), value
+
+
+def _build() -> _Parser:
+    parser = _Parser(
+        prog="waterbudget", description="Even irrigation, block by block.", allow_abbrev=False
+    )
+    parser.add_argument("--version", action="version", version=__version__)
+    sub = parser.add_subparsers(title="commands", metavar="COMMAND", parser_class=_Parser)
+
+    def command(name: str, text: str, farm: str = "the farm file") -> Any:
+        made = sub.add_parser(name, help=text, description=text, allow_abbrev=False)
+        made.add_argument("farm", type=Path, metavar="FARM", help=farm)
+        made.set_defaults(run=getattr(commands, name))
+        return made
+
+    _farm_commands(command)
+    _input_commands(command)
+    _answer_commands(command)
+    return parser
+
+
+def _json(parser: Any, csv: bool = False) -> Any:
+    group = parser.add_mutually_exclusive_group()
+    group.add_argument("--json", action="store_true", help="answer as JSON")
+    if csv:
+        group.add_argument("--csv", action="store_true", help="answer as CSV")
+    return group
+
+
+def _span(parser: Any) -> None:
+    parser.add_argument("--from", dest="start", type=_day, metavar="D", help="first day")
+    parser.add_argument("--to", dest="end", type=_day, metavar="D", help="last day")
+
+
+def _answers(parser: Any) -> None:
+    parser.add_argument("--answer", action="append", type=_pair, default=[], metavar="KEY=VALUE",
+                        help="answer a question an earlier call asked")  # fmt: skip
+
+
+def _farm_commands(command: Any) -> None:
+    demo = command("demo", "write the demo estate (invented)", "the file to write")
+    demo.add_argument("--replace", action="store_true", help="write over a file that is there")
+    new = command("new", "begin a farm", "the file to write")
+    new.add_argument("--name", required=True)
+    new.add_argument("--at", required=True, type=_place, metavar="LAT,LON")
+    new.add_argument("--elevation", type=_number, metavar="M")
+    farm = command("farm", "show or set what holds for the whole farm")
+    farm.add_argument("pairs", nargs="*", type=_pair, metavar="KEY=VALUE")
+    _json(farm)
+    check = command("check", "is the file whole, do the numbers close")
+    _json(check)
+
+
+def _input_commands(command: Any) -> None:
+    outlines = command("outlines", "import block outlines")
+    outlines.add_argument("file", type=Path, metavar="FILE")
+    outlines.add_argument("--layer", metavar="L")
+    outlines.add_argument("--name-column", metavar="C")
+    outlines.add_argument("--crs", metavar="EPSG:n")
+    _answers(outlines)
+    _json(outlines)
+    block = command("block", "show, begin or set a block")
+    block.add_argument("name", nargs="?", metavar="NAME")
+    block.add_argument("pairs", nargs="*", type=_pair, metavar="KEY=VALUE")
+    block.add_argument("--new", action="store_true", help="begin a block")
+    block.add_argument("--file", type=Path, metavar="blocks.csv")
+    _json(block)
+    weather = command("weather", "import a station file or a forecast")
+    weather.add_argument("file", type=Path, metavar="FILE")
+    weather.add_argument("--station", metavar="NAME")
+    weather.add_argument("--at", type=_place, metavar="LAT,LON")
+    weather.add_argument("--elevation", type=_number, metavar="M")
+    weather.add_argument("--wind-height", type=_number, metavar="M")
+    weather.add_argument("--forecast", action="store_true", help="coming days")
+    _answers(weather)
+    _json(weather)
+    rain = command("rain", "type the rain of a day")
+    rain.add_argument("--on", type=_day, required=True, metavar="D")
+    rain.add_argument("--mm", type=_number, required=True, metavar="V")
+    rain.add_argument("--gauge", metavar="G")
+    ran = command("ran", "enter what really ran")
+    ran.add_argument("file", nargs="?", type=Path, metavar="ran.csv")
+    ran.add_argument("--block", metavar="NAME")
+    ran.add_argument("--on", type=_day, metavar="DATE")
+    figure = ran.add_mutually_exclusive_group()
+    figure.add_argument("--hours", type=_number, metavar="H", help="0 = did not run")
+    figure.add_argument("--m3", type=_number, metavar="V", help="off the meter")
+    more = ran.add_mutually_exclusive_group()
+    more.add_argument("--again", action="store_true", help="a second watering that day")
+    more.add_argument("--remove", action="store_true", help="take that day's entries away")
+
+
+def _answer_commands(command: Any) -> None:
+    for name, text in (
+        ("record", "the daily record as it is used"),
+        ("et0", "reference ET and what each day was made from"),
+    ):
+        made = command(name, text)
+        made.add_argument("--station", metavar="NAME")
+        _span(made)
+        _json(made, csv=True)
+    balance = command("balance", "the water account of a block, day by day")
+    balance.add_argument("--block", required=True, metavar="NAME")
+    balance.add_argument("--on", type=_day, metavar="DATE", help="the morning looked at")
+    _span(balance)
+    _json(balance, csv=True)
+    week = command("week", "hours per block for the seven days from a morning")
+    week.add_argument("--on", type=_day, metavar="DATE")
+    week.add_argument("--hand-out", action="store_true", help="store the week as given")
+    form = _json(week, csv=True)
+    form.add_argument("--pdf", type=Path, metavar="FILE", help="write the paper for the valves")
+    dry = command("dry", "blocks short of water, fruit fill first")
+    dry.add_argument("--on", type=_day, metavar="DATE")
+    _json(dry)

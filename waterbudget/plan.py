@@ -1,0 +1,508 @@
+"""Even waterings for the week: which days, how deep, how long, and when they start.
+
+Every block may be watered on any of the 128 sets of days of a week.  All of them are run through
+the one daily balance as blocks of their own; for each, equal depths are found with which the week
+ends at the block's target.  Each is then weighed in millimetres: a millimetre past the limit in
+the morning counts 50, an hour longer than soil and outlets allow 20, a millimetre drained 2,
+one missing at the end 1, a set too short to be worth a walk 6, each watering 1.5, each day a gap
+is wider than even 2 (own estimates).  Among those that are equally good within half a millimetre
+the days are picked that load the pump evenly.
+
+The target by default is the smallest depletion from which equal waterings can repeat next week
+without drainage.  Evenness is judged before rounding; rounding carries the remainder forward, so
+the waterings of a block differ by a quarter hour at most.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waterbudget.balance import Account, Drivers, State, run
+
+Values = NDArray[np.float64]
+
+WEEK = 7
+QUARTER_H = 0.25
+SLOTS = 96  # quarter hours of a day
+_MASKS = np.array([[(m >> k) & 1 for k in range(WEEK)] for m in range(2**WEEK)], dtype=bool)
+_ITERATIONS = 5
+_PAST_COST, _LONG_COST, _SHORT_COST, _WALK_COST, _EQUAL_MM = 50.0, 20.0, 6.0, 1.5, 0.5
+_DRAIN_COST, _GAP_COST = 2.0, 2.0
+_NEAR_RANKS, _RANK_COST, _OVER_COST = 3, 15.0, 300.0
+_PACKED = 0.85  # share of a day's hours that sets of unlike length fill
+_MORNING_MM = 1e-3  # a morning this little past the limit is on it
+
+
+@dataclass(frozen=True)
+class Source:
+    """The pump and the people: what a day can carry.  None means "no limit is kept"."""
+
+    pump_m3_h: float | None
+    pump_hours: float | None
+    work_from: dt.time
+    work_to: dt.time
+    night_sets: bool
+
+
+@dataclass(frozen=True)
+class BlockLimits:
+    """What holds for one block in the week planned.
+
+    Attributes
+    ----------
+    may_water : tuple of bool, length 7
+        False on days off and while the block is dried down on purpose.
+    pins : mapping of day index to hours
+        Cells the grower has fixed.
+    pin_starts : mapping of day index to time
+    target_dr_mm : float or None
+        Depletion the week is to end with [mm]; None = the default rule.
+    hours_min, hours_max : float
+        Shortest set worth a walk and longest set allowed [h].
+    """
+
+    name: str
+    priority: int
+    flow_m3_h: float | None
+    area_ha: float | None
+    efficiency: float
+    hours_min: float
+    hours_max: float
+    may_water: tuple[bool, ...] = (True,) * WEEK
+    pins: Mapping[int, float] = field(default_factory=dict)
+    pin_starts: Mapping[int, dt.time] = field(default_factory=dict)
+    target_dr_mm: float | None = None
+
+    @property
+    def net_mm_per_hour(self) -> float | None:
+        """Depth reaching the roots in an hour [mm]; None where flow or area is missing."""
+        if self.flow_m3_h is None or self.area_ha is None:
+            return None
+        return self.flow_m3_h * self.efficiency / (self.area_ha * 10.0)
+
+
+@dataclass(frozen=True)
+class PlannedSet:
+    """One watering as proposed.
+
+    Attributes
+    ----------
+    net_mm, gross_mm : exact depth at the roots and at the meter [mm]
+    hours_exact, hours : before and after rounding [h]; None where the flow is missing
+    mm, m3 : at the meter, of the rounded hours (of the exact depth where there are none)
+    start : None where nothing is known to place it by
+    over : True where it does not fit into the hours of the day or under the pump
+    """
+
+    day: int
+    net_mm: float
+    gross_mm: float
+    hours_exact: float | None
+    hours: float | None
+    mm: float
+    m3: float | None
+    pinned: bool = False
+    start: dt.time | None = None
+    over: bool = False
+
+
+@dataclass(frozen=True)
+class BlockPlan:
+    """The week of one block: its sets, its target, and what the choice could not avoid.
+
+    Attributes
+    ----------
+    target_dr_mm : depletion the week aims to end with [mm]
+    limit_below_day : the limit is less than one day's use, so it is watered daily
+    past_limit_mm : sum over the mornings of what is past the limit as planned [mm]
+    too_long_h : hours of a set over the longest allowed [h]
+    """
+
+    sets: tuple[PlannedSet, ...]
+    target_dr_mm: float
+    limit_below_day: bool
+    past_limit_mm: float
+    too_long_h: float
+
+
+@dataclass(frozen=True)
+class PumpDay:
+    """One day of the pump.
+
+    Attributes
+    ----------
+    hours : time the pump runs [h]
+    valves : number of sets opened
+    m3 : water pumped [m3]
+    over_hours : hours past what the pump or the working day allows [h]
+    over_flow_m3_h : flow wanted at once past the pump's [m3/h]
+    """
+
+    hours: float
+    valves: int
+    m3: float
+    over_hours: float
+    over_flow_m3_h: float
+
+
+@dataclass(frozen=True)
+class Choices:
+    """The days a block could be watered on, best first in every column (internal, cacheable).
+
+    Attributes
+    ----------
+    masks : ndarray of bool, shape (choices, 7)
+    depth_mm : ndarray, shape (choices, 7)
+        Net depths, pinned ones included.
+    rank : ndarray of int, shape (choices,)
+        Equal ranks are equally good for the block.
+    """
+
+    masks: NDArray[np.bool_]
+    depth_mm: Values
+    rank: NDArray[np.int64]
+    target_mm: Values
+    past_limit_mm: Values
+    too_long_h: Values
+    limit_below_day: bool
+    daily_mm: float
+
+
+def choices(drivers: Drivers, state: State, limits: BlockLimits, column: int) -> Choices:
+    """Run every set of days one block may be watered on through the balance and rank them.
+
+    Parameters
+    ----------
+    drivers : Drivers of the seven days, shape (7, blocks); its watering is not looked at
+    state : where the blocks stand in the first morning
+    column : which block
+    """
+    one = drivers.columns(np.array([column]))
+    here = State(*(getattr(state, f)[[column]] for f in ("dr_mm", "de_mm", "after_rain", "taw_mm")))
+    fixed, free = _pinned_depths(limits)
+    masks = _MASKS[~(_MASKS & ~free).any(axis=1)]
+    use = np.zeros(len(masks), dtype=np.int64)
+    many = one.columns(use)
+    start = State(here.dr_mm[use], here.de_mm[use], here.after_rain[use], here.taw_mm[use])
+    base, _ = run(
+        replace(many, irrigation_mm=np.broadcast_to(fixed[:, None], masks.T.shape)), start
+    )
+    daily_mm = float(base.etc_potential_mm.mean(axis=0)[0])
+    limit = np.maximum(one.allowed_mm[:, 0], base.etc_potential_mm[:, 0])
+    takes = WEEK * daily_mm - float(one.rain_mm.sum())
+    fewest = math.ceil(max(takes, 0.0) / max(float(limit[-1]), 1e-9) - 1e-6)
+    target, worst = _targets(
+        limits, masks, daily_mm, float(limit[-1]), float(one.taw_mm[-1, 0]), fewest
+    )
+    account, depth = _equal_depths(many, start, masks, fixed, base, target)
+    late = np.maximum(worst - float(limit[-1]) - _MORNING_MM, 0.0)
+    rank, past, too_long = _rank(limits, masks, depth, account, base, limit, target, late)
+    best = np.argsort(rank, kind="stable")
+    below = bool(np.any(one.allowed_mm[:, 0] < base.etc_potential_mm[:, 0]))
+    return Choices(
+        masks[best],
+        depth[best],
+        rank[best],
+        target[best],
+        past[best],
+        too_long[best],
+        below,
+        daily_mm,
+    )
+
+
+def _pinned_depths(limits: BlockLimits) -> tuple[Values, NDArray[np.bool_]]:
+    """Net depths of pinned cells, and which days are free to choose."""
+    fixed = np.zeros(WEEK)
+    free = np.array(limits.may_water, dtype=bool)
+    rate = limits.net_mm_per_hour
+    for day, hours in limits.pins.items():
+        if 0 <= day < WEEK:
+            free[day] = False
+            fixed[day] = hours * rate if rate is not None else 0.0
+    return fixed, free
+
+
+def _targets(
+    limits: BlockLimits, masks: NDArray[np.bool_], daily_mm: float, limit_mm: float,
+    taw_mm: float, fewest: int,
+) -> tuple[Values, Values]:  # fmt: skip
+    """Return the depletion each set of days should end the week with, and next week's worst.
+
+    A given target holds for all.  By default it is the smallest depletion from which the same
+    equal waterings can repeat next week without drainage; no watering at all may end where the
+    best of the others could begin.  Fewer waterings than a dry week needs are allowed down to
+    ``fewest`` (what this week takes after its rain); they end where others can begin.
+    """
+    n = masks.sum(axis=1)
+    depth = WEEK * daily_mm / np.maximum(n, 1)
+    order = np.cumsum(masks, axis=1) - 1
+    used = daily_mm * np.arange(WEEK)
+    need = np.where(masks, (order + 1) * depth[:, None] - used, -np.inf)
+    target = np.maximum(need.max(axis=1), 0.0)
+    before = np.where(masks, target[:, None] - order * depth[:, None] + used, -np.inf)
+    worst = np.maximum(before.max(axis=1), 0.0)
+    some = n > 0
+    fits = some & (worst <= limit_mm + _MORNING_MM)
+    target[~some] = target[fits].max() if fits.any() else 0.0
+    worst[~some] = 0.0
+    enough = some & ~fits & (n >= fewest)
+    if fits.any():
+        target[enough], worst[enough] = target[fits].min(), 0.0
+    if limits.target_dr_mm is not None:
+        target[:] = min(limits.target_dr_mm, taw_mm)
+        worst[:] = 0.0
+    return np.minimum(target, taw_mm), worst
+
+
+def _equal_depths(
+    many: Drivers, start: State, masks: NDArray[np.bool_], fixed: Values, base: Account,
+    target: Values,
+) -> tuple[Account, Values]:  # fmt: skip
+    """Find for every mask the equal depth with which the week ends at the target."""
+    n = masks.sum(axis=1)
+    count = np.maximum(n, 1)
+    each = np.where(n > 0, np.maximum(base.dr_mm[-1] - target, 0.0) / count, 0.0)
+    account = base
+    for _ in range(_ITERATIONS):
+        water = masks.T * each + fixed[:, None]
+        account, _ = run(replace(many, irrigation_mm=water), start)
+        missing = account.dr_mm[-1] - target
+        each = np.where(n > 0, np.maximum(each + missing / count, 0.0), 0.0)
+    return account, np.asarray((masks.T * each + fixed[:, None]).T)
+
+
+def _rank(
+    limits: BlockLimits, masks: NDArray[np.bool_], depth: Values, account: Account, base: Account,
+    limit: Values, target: Values, late: Values,
+) -> tuple[NDArray[np.int64], Values, Values]:  # fmt: skip
+    mornings = np.vstack([account.dr_start_mm[1:], account.dr_mm[-1:]])
+    limits_next = np.append(limit[1:], limit[-1])[:, None]
+    past = np.maximum(mornings - limits_next - _MORNING_MM, 0.0).sum(axis=0)
+    drained = account.drainage_mm.sum(axis=0) - base.drainage_mm.sum(axis=0)
+    rate = limits.net_mm_per_hour
+    each = np.where(masks, depth, 0.0).max(axis=1)
+    hours = each / rate if rate else np.zeros(len(masks))
+    n = masks.sum(axis=1)
+    too_long = np.maximum(hours - limits.hours_max, 0.0)
+    too_short = (n > 0) & (hours < limits.hours_min) & (rate is not None)
+    short_of = np.maximum(account.dr_mm[-1] - target, 0.0)
+    worth = limits.hours_min * rate if rate else 1.0
+    missed = np.where(short_of >= worth, short_of, 0.0)
+    steady = np.ceil(WEEK / np.maximum(n, 1))
+    gaps = np.array([_widest_gap(m) for m in masks]) - np.where(n > 0, steady, 0)
+    cost = (
+        _PAST_COST * (past + late)
+        + _LONG_COST * too_long
+        + _DRAIN_COST * drained
+        + missed
+        + _SHORT_COST * too_short
+        + _WALK_COST * n
+        + _GAP_COST * gaps
+    )
+    rank = np.floor(cost / _EQUAL_MM)
+    return rank.astype(np.int64), past, too_long
+
+
+def _widest_gap(mask: NDArray[np.bool_]) -> int:
+    days = np.flatnonzero(mask)
+    if not len(days):
+        return 0
+    return int(np.max(np.diff(np.append(days, days[0] + WEEK))))
+
+
+def choose(options: Sequence[Choices], limits: Sequence[BlockLimits], source: Source) -> list[int]:
+    """Pick one choice a block so that no pump day overflows and the days are evenly loaded.
+
+    Choices nearly as good for the block (within 1.5 mm) are compared by the load they would make
+    week after week, so that a block is not let dry because a dry end spares the pump; a day past
+    the pump's hours counts more than all else.  Blocks come in the order of their priority and
+    name, twice; the same input always gives the same week.
+    """
+    order = sorted(range(len(options)), key=lambda k: (limits[k].priority, limits[k].name))
+    picked = [0] * len(options)
+    now = [_pump_hours(o.depth_mm, limits[k], source) for k, o in enumerate(options)]
+    steady = [_pump_hours(_steady(o), limits[k], source) for k, o in enumerate(options)]
+    total, later = np.zeros(WEEK), np.zeros(WEEK)
+    room = _PACKED * _day_hours(source)
+    for turn in range(2):
+        for k in order:
+            if turn:
+                total -= now[k][picked[k]]
+                later -= steady[k][picked[k]]
+            rank = options[k].rank
+            near = int(np.searchsorted(rank, rank[0] + _NEAR_RANKS, side="right"))
+            over = np.maximum(total + now[k][:near] - room, 0.0).sum(axis=1)
+            even = ((later + steady[k][:near]) ** 2).sum(axis=1)
+            worse = rank[:near] - rank[0]
+            score = np.round(over, 6) * _OVER_COST + worse * _RANK_COST + np.round(even, 6)
+            picked[k] = int(np.argmin(score))
+            total += now[k][picked[k]]
+            later += steady[k][picked[k]]
+    return picked
+
+
+def _steady(option: Choices) -> Values:
+    """Depths with which each choice would repeat week after week [mm]."""
+    n = np.maximum(option.masks.sum(axis=1), 1)[:, None]
+    return np.asarray(option.masks * (WEEK * option.daily_mm / n))
+
+
+def _pump_hours(net_mm: Values, limits: BlockLimits, source: Source) -> Values:
+    """Pump hours a depth takes, side by side with as many equal blocks as the pump carries."""
+    m3 = net_mm / limits.efficiency * (limits.area_ha or 0.0) * 10.0
+    flow = limits.flow_m3_h or 1.0
+    beside = max(1, int((source.pump_m3_h or flow) / flow + 1e-9))
+    return np.asarray(m3 / (flow * beside))
+
+
+def _day_hours(source: Source) -> float:
+    minutes = (source.work_to.hour - source.work_from.hour) * 60
+    minutes += source.work_to.minute - source.work_from.minute
+    day = 24.0 if source.night_sets else minutes / 60
+    return min(day, source.pump_hours or 24.0)
+
+
+def block_plan(option: Choices, pick: int, limits: BlockLimits, net_mm: Values) -> BlockPlan:
+    """Turn a choice into sets of whole quarter hours that carry the remainder forward.
+
+    Parameters
+    ----------
+    net_mm : ndarray, shape (7,)
+        The exact depths at the roots, as the season was run with them.
+    """
+    sets = []
+    carried = given = 0.0
+    per_ha_10 = (limits.area_ha or 0.0) * 10.0
+    for day in np.flatnonzero(net_mm > 1e-9):
+        net = float(net_mm[day])
+        gross = net / limits.efficiency
+        m3 = gross * per_ha_10 if limits.area_ha is not None else None
+        exact = m3 / limits.flow_m3_h if m3 is not None and limits.flow_m3_h else None
+        pinned = int(day) in limits.pins
+        if exact is None:
+            sets.append(PlannedSet(int(day), net, gross, None, None, gross, m3, pinned))
+            continue
+        if pinned:
+            hours = limits.pins[int(day)]
+        else:
+            carried += exact
+            hours = _quarters(carried) - given
+            given += hours
+        if hours <= 0:
+            continue
+        m3 = hours * float(limits.flow_m3_h or 0.0)
+        sets.append(
+            PlannedSet(
+                int(day),
+                net,
+                gross,
+                exact,
+                hours,
+                m3 / per_ha_10,
+                m3,
+                pinned,
+                limits.pin_starts.get(int(day)),
+            )
+        )
+    return BlockPlan(
+        tuple(sets), float(option.target_mm[pick]), option.limit_below_day,
+        float(option.past_limit_mm[pick]), float(option.too_long_h[pick]),
+    )  # fmt: skip
+
+
+def _quarters(hours: float) -> float:
+    return math.floor(hours / QUARTER_H + 0.5 + 1e-9) * QUARTER_H
+
+
+def schedule(
+    plans: Sequence[BlockPlan], limits: Sequence[BlockLimits], source: Source
+) -> tuple[list[BlockPlan], tuple[PumpDay, ...]]:
+    """Give every set a start inside the hours of its day and under the pump.
+
+    Blocks that together stay under the pump's flow may run side by side; those in the more
+    important stage start first.  A set that finds no place is still placed, after the others,
+    and marked.
+    """
+    placed = [list(p.sets) for p in plans]
+    days = []
+    for day in range(WEEK):
+        todo = [
+            (k, j) for k, sets in enumerate(placed) for j, s in enumerate(sets)
+            if s.day == day and s.hours is not None
+        ]  # fmt: skip
+        todo.sort(key=lambda kj: (placed[kj[0]][kj[1]].start is None, limits[kj[0]].priority,
+                                  limits[kj[0]].name))  # fmt: skip
+        days.append(_one_day(todo, placed, limits, source))
+    new = [replace(p, sets=tuple(s)) for p, s in zip(plans, placed, strict=True)]
+    return new, tuple(days)
+
+
+def _one_day(
+    todo: Sequence[tuple[int, int]], placed: list[list[PlannedSet]],
+    limits: Sequence[BlockLimits], source: Source,
+) -> PumpDay:  # fmt: skip
+    use = np.zeros(3 * SLOTS)
+    opens, closes = _slot(source.work_from), _slot(source.work_to, down=True)
+    ends = opens + SLOTS if source.night_sets else closes
+    pump = source.pump_m3_h if source.pump_m3_h is not None else math.inf
+    budget = int((source.pump_hours or 24.0) / QUARTER_H)
+    over_flow = 0.0
+    m3 = 0.0
+    for k, j in todo:
+        item = placed[k][j]
+        flow = float(limits[k].flow_m3_h or 0.0)
+        length = max(1, round(float(item.hours or 0.0) / QUARTER_H))
+        if item.start is not None:
+            at = _slot(item.start)
+            fits = bool(np.all(use[at : at + length] + flow <= pump + 1e-9))
+            fits = fits and opens <= at < closes and at + length <= ends
+        else:
+            at, fits = _first_fit(use, flow, length, opens, closes, ends, pump, budget)
+        use[at : at + length] += flow
+        over_flow = max(over_flow, float(use[at : at + length].max()) - pump)
+        m3 += float(item.m3 or 0.0)
+        placed[k][j] = replace(item, start=_time(at), over=not fits)
+    running = int(np.count_nonzero(use))
+    last = int(np.flatnonzero(use)[-1]) + 1 if running else 0
+    late = max(0, last - ends) if running else 0
+    over = max(late, running - budget, 0) * QUARTER_H
+    return PumpDay(running * QUARTER_H, len(todo), m3, over, max(0.0, over_flow))
+
+
+def _first_fit(
+    use: Values, flow: float, length: int, opens: int, closes: int, ends: int, pump: float,
+    budget: int,
+) -> tuple[int, bool]:  # fmt: skip
+    """Return the first quarter hour a set can start at, and whether it fits the day."""
+    too_much = _in_windows(use + flow > pump + 1e-9, length)
+    busy = _in_windows(use > 0, length)
+    added = length - busy
+    fits = (too_much == 0) & (np.count_nonzero(use) + added <= budget)
+    in_time = np.flatnonzero(fits[opens : max(opens, min(closes, ends - length + 1))])
+    if len(in_time):
+        return opens + int(in_time[0]), True
+    possible = np.flatnonzero((too_much == 0)[opens:] | (busy == 0)[opens:])
+    return (opens + int(possible[0]) if len(possible) else opens), False
+
+
+def _in_windows(marked: NDArray[np.bool_], length: int) -> NDArray[np.int64]:
+    """Return how many quarter hours are marked among the ``length`` from each one on."""
+    total = np.concatenate([[0], np.cumsum(marked)])
+    return np.asarray(total[length:] - total[:-length], dtype=np.int64)
+
+
+def _slot(time: dt.time, down: bool = False) -> int:
+    minutes = time.hour * 60 + time.minute
+    return minutes // 15 if down else -(-minutes // 15)
+
+
+def _time(slot: int) -> dt.time:
+    minutes = (slot % SLOTS) * 15
+    return dt.time(minutes // 60, minutes % 60)

@@ -1,0 +1,157 @@
+"""What was really done and handed out, and everything a farm file holds, as frozen data.
+
+:class:`FarmData` is the one snapshot that the season is computed from: two equal snapshots give
+the same week.  Nothing in here knows where it was stored.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from typing import Any
+
+from waterbudget.orchard import Block, Orchard, fold
+from waterbudget.weather import DailyRecord, Day
+
+FARM_GAUGE = "farm"
+"""Name of the gauge that rain typed without a gauge belongs to."""
+
+
+@dataclass(frozen=True)
+class Ran:
+    """One watering that really ran, as it was entered: hours, or cubic metres off the meter.
+
+    ``hours == 0`` means "did not run".
+    """
+
+    block_id: int
+    date: dt.date
+    hours: float | None = None
+    m3: float | None = None
+    id: int = 0
+
+
+@dataclass(frozen=True)
+class GivenSet:
+    """One watering of a week that was handed out."""
+
+    block_id: int
+    date: dt.date
+    start: dt.time
+    hours: float
+    mm: float
+    m3: float | None
+
+
+@dataclass(frozen=True)
+class GivenWeek:
+    """A week as it was handed out to the valve staff; never changed afterwards."""
+
+    number: int
+    first: dt.date
+    given_at: dt.datetime
+    sets: tuple[GivenSet, ...]
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A cell of the week the grower has fixed: ``hours`` on that day (0 = keep it dry)."""
+
+    block_id: int
+    date: dt.date
+    hours: float
+    start: dt.time | None = None
+
+
+@dataclass(frozen=True)
+class ForecastDay:
+    """One coming day of a forecast, with the day the forecast was issued."""
+
+    issued: dt.date
+    day: Day
+
+
+@dataclass(frozen=True)
+class FarmData:
+    """Everything a farm file holds, as used.
+
+    Attributes
+    ----------
+    records : mapping of station name to DailyRecord
+        The days in use (typed low/high included).
+    forecasts : mapping of station name to tuple of ForecastDay
+    rain_typed : mapping of gauge name to mapping of date to mm
+    given : tuple of GivenWeek
+        In order of their number.
+    version : int
+        Grows by one with every change stored; two snapshots with one version are equal.
+    """
+
+    orchard: Orchard
+    records: Mapping[str, DailyRecord] = field(default_factory=dict)
+    forecasts: Mapping[str, tuple[ForecastDay, ...]] = field(default_factory=dict)
+    rain_typed: Mapping[str, Mapping[dt.date, float]] = field(default_factory=dict)
+    ran: tuple[Ran, ...] = ()
+    given: tuple[GivenWeek, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    version: int = 0
+
+    def last_day(self) -> dt.date | None:
+        """Return the last day of record (forecasts left out; typed rain where no station is)."""
+        lasts = [r.last for r in self.records.values()]
+        if not lasts:
+            lasts = [max(days) for days in self.rain_typed.values() if days]
+        return max(lasts) if lasts else None
+
+    def as_known_on(self, day: dt.date) -> FarmData:
+        """Return only what was known in the morning of ``day``.
+
+        Nothing dated on or after ``day`` is left: record, typed rain, what ran, weeks handed
+        out, seen dates, known-full days; of the forecasts those issued later are gone.
+        """
+        records = {}
+        for name, record in self.records.items():
+            cut = record.before(day)
+            if cut is not None:
+                records[name] = cut
+        blocks = tuple(_block_known(b, day) for b in self.orchard.blocks)
+        return replace(
+            self,
+            orchard=replace(self.orchard, blocks=blocks),
+            records=records,
+            forecasts={
+                s: tuple(f for f in days if f.issued <= day) for s, days in self.forecasts.items()
+            },
+            rain_typed={
+                g: {d: mm for d, mm in days.items() if d < day}
+                for g, days in self.rain_typed.items()
+            },
+            ran=tuple(r for r in self.ran if r.date < day),
+            given=tuple(w for w in self.given if w.first < day),
+        )
+
+    def gauge_days(self, gauge: str) -> Mapping[dt.date, float]:
+        """Return the typed rain of a gauge (empty where it has none)."""
+        for name, days in self.rain_typed.items():
+            if fold(name) == fold(gauge):
+                return days
+        return {}
+
+
+def _block_known(block: Block, day: dt.date) -> Block:
+    dates = [getattr(c, f.name) for c in block.cycles for f in fields(c)]
+    if all(d is None or d < day for d in (*dates, block.full_on)):
+        return block
+    cycles = []
+    for cycle in block.cycles:
+        if cycle.pruned_on > day:
+            continue
+        seen: dict[str, Any] = {
+            name: None
+            for name in ("seen_bloom", "seen_set", "seen_fill", "seen_harvest", "harvest_end")
+            if (d := getattr(cycle, name)) is not None and d >= day
+        }
+        cycles.append(replace(cycle, **seen))
+    full_on = block.full_on if block.full_on is not None and block.full_on < day else None
+    return replace(block, cycles=tuple(cycles), full_on=full_on)

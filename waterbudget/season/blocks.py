@@ -1,0 +1,300 @@
+"""One block made ready for the balance: area, flow, clock, soil, past waterings, drivers."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waterbudget import balance, stage, tables
+from waterbudget.balance import Drivers
+from waterbudget.cycle import LAPSE_C_PER_M, Clock, run_clock
+from waterbudget.orchard import WEEKDAYS, Block, Orchard, Station
+from waterbudget.plan import WEEK, BlockLimits
+from waterbudget.records import FarmData, GivenSet, Ran
+from waterbudget.season.days import block_rain
+from waterbudget.season.result import Flow, PastSet, StationDays
+from waterbudget.soil import SoilNumbers, soil_numbers, total_available_mm
+from waterbudget.stage import DayNumbers
+
+Values = NDArray[np.float64]
+
+DEFAULT_SYSTEM = "micro"
+TRIANGLE_ROW = 0.8660254037844386  # rows of an equilateral triangle at s sqrt(3)/2
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A block with everything its balance needs, on the season's days and 30 more.
+
+    Attributes
+    ----------
+    columns : mapping of Drivers field to ndarray of shape (days,) or scalar
+    """
+
+    block: Block
+    missing: tuple[str, ...]
+    clock: Clock
+    numbers: DayNumbers
+    soil: SoilNumbers
+    flow: Flow
+    hectares: float | None
+    trees: int | None
+    efficiency: float
+    past: tuple[PastSet, ...]
+    rain_flags: Mapping[dt.date, str]
+    columns: Mapping[str, Any]
+
+
+@cache
+def system_defaults() -> dict[str, dict[str, float]]:
+    """Return the numbers of each watering system."""
+    wanted = ("wetted_fraction", "efficiency", "loss_percolates", "set_hours_max", "set_hours_min")
+    return {r["system"]: {k: float(r[k]) for k in wanted} for r in tables.read("systems")}
+
+
+def efficiency(block: Block) -> float:
+    """Share of the water at the meter that reaches the roots."""
+    own = block.efficiency
+    return system_defaults()[block.system or DEFAULT_SYSTEM]["efficiency"] if own is None else own
+
+
+def loss_percolates(block: Block) -> float:
+    """Share of the losses that goes down into the ground."""
+    own = block.loss_percolates
+    default = system_defaults()[block.system or DEFAULT_SYSTEM]["loss_percolates"]
+    return default if own is None else own
+
+
+def wetted_fraction(block: Block) -> float:
+    """Share of the surface a watering wets."""
+    own = block.wetted_fraction
+    default = system_defaults()[block.system or DEFAULT_SYSTEM]["wetted_fraction"]
+    return default if own is None else own
+
+
+def root_share(block: Block) -> float:
+    """Share of the soil the roots drink from: as wetted, or all of it under full cover."""
+    if block.root_share is not None:
+        return block.root_share
+    return 1.0 if (block.system or DEFAULT_SYSTEM) == "overhead" else wetted_fraction(block)
+
+
+def tree_count(block: Block) -> int | None:
+    """Number of trees: given, or plan area over the planting pattern."""
+    if block.trees is not None:
+        return block.trees
+    if block.hectares is None or block.spacing_m is None:
+        return None
+    along = block.spacing_m
+    between = block.row_spacing_m
+    if between is None:
+        between = along * TRIANGLE_ROW if block.pattern == "triangle" else along
+    return round(block.hectares * 10_000 / (along * between))
+
+
+def flow(block: Block) -> Flow:
+    """Flow of a block's valve: given, else outlets times their catalogue flow."""
+    if block.flow_m3_h is not None:
+        return Flow(block.flow_m3_h, block.flow_from or "meter")
+    trees = tree_count(block)
+    if block.outlet_l_h is None or trees is None:
+        return Flow(None, None)
+    per_tree = block.outlets_per_tree if block.outlets_per_tree is not None else 1.0
+    return Flow(trees * per_tree * block.outlet_l_h / 1000.0, "catalogue")
+
+
+def prepare(
+    block: Block, data: FarmData, station: Station | None, days: StationDays | None,
+    temperatures: tuple[Values, Values] | None, on: dt.date, first: dt.date, n: int,
+) -> Prepared:  # fmt: skip
+    """Make one block ready; ``n`` days from ``first`` reach 30 days past the week."""
+    clock = block_clock(block, data.orchard, station, temperatures, first, n)
+    numbers = stage.day_numbers(block, data.orchard.stage_numbers, clock)
+    soil = soil_numbers(block)
+    past, gross = past_waterings(block, data, on, first, n)
+    rain, whole, flags = block_rain(data, block, days, on, first, n)
+    known = days is not None and bool(np.isfinite(days.et0_mm[:n]).all())
+    columns = _columns(block, numbers, soil, clock, days if known else None, rain, whole, n)
+    columns["irrigation_mm"] = gross * efficiency(block)
+    columns["full"] = np.zeros(n)
+    if block.full_on is not None and 0 <= (block.full_on - first).days < n:
+        columns["full"][(block.full_on - first).days] = 1.0
+    return Prepared(
+        block=block, missing=_missing(block, known), clock=clock, numbers=numbers, soil=soil,
+        flow=flow(block), hectares=block.hectares, trees=tree_count(block),
+        efficiency=efficiency(block), past=past, rain_flags=flags, columns=columns,
+    )  # fmt: skip
+
+
+def _missing(block: Block, weather_known: bool) -> tuple[str, ...]:
+    missing = []
+    if block.hectares is None:
+        missing.append("area")
+    if not weather_known:
+        missing.append("weather")
+    if not block.cycles and block.planted_on is None:
+        missing.append("pruned_on")
+    if flow(block).m3_h is None:
+        missing.append("flow")
+    if block.soil is None and block.field_capacity is None:
+        missing.append("soil")
+    return tuple(missing)
+
+
+def block_clock(
+    block: Block, orchard: Orchard, station: Station | None,
+    temperatures: tuple[Values, Values] | None, first: dt.date, n: int,
+) -> Clock:  # fmt: skip
+    """Run a block's clock at the block's own elevation (0.65 degC cooler every 100 m up)."""
+    if temperatures is None:
+        nothing = np.full(n + 370, np.nan)
+        return run_clock(block.cycles, first, nothing, nothing)
+    tmax, tmin = temperatures
+    low = None
+    if station is not None:
+        low = station.elevation_m if station.elevation_m is not None else orchard.elevation_m
+    shift = 0.0
+    if block.elevation_m is not None and low is not None:
+        shift = (block.elevation_m - low) * LAPSE_C_PER_M
+    return run_clock(block.cycles, first, tmax + shift, tmin + shift)
+
+
+def _columns(
+    block: Block, numbers: DayNumbers, soil: SoilNumbers, clock: Clock,
+    days: StationDays | None, rain: Values, whole: Values, n: int,
+) -> dict[str, Any]:  # fmt: skip
+    fixed = block.kc_fixed is not None
+    kcb = np.full(n, block.kc_fixed) if block.kc_fixed is not None else numbers.kcb[:n]
+    cover, height = numbers.cover[:n], numbers.height_m[:n]
+    u2 = days.u2_m_s[:n] if days is not None else np.full(n, np.nan)
+    dry_air = days.rh_min[:n] if days is not None else np.full(n, np.nan)
+    u2 = np.where(np.isnan(u2), 2.0, u2)
+    dry_air = np.where(np.isnan(dry_air), 45.0, dry_air)
+    wets = wetted_fraction(block)
+    drip = (block.system or DEFAULT_SYSTEM) == "drip"
+    few_water, few_rain = balance.exposed_wetted(cover, wets, drip)
+    taw = total_available_mm(
+        soil.field_capacity, soil.wilting_point, numbers.root_depth_m[:n], soil.stones,
+        root_share(block),
+    )  # fmt: skip
+    leaves = block.interception_mm or 0.0
+    number = np.full(n, block.curve_number if block.curve_number is not None else np.nan)
+    below_leaves = np.maximum(rain - leaves, 0.0)
+    return {
+        "et0_mm": days.et0_mm[:n] if days is not None else np.zeros(n),
+        "kcb": kcb,
+        "kc_max": balance.kc_max(kcb, u2, dry_air, height),
+        "few_water": few_water,
+        "few_rain": few_rain,
+        "taw_mm": taw,
+        "allowed_mm": numbers.allowed[:n] * taw,
+        "rain_mm": rain,
+        "whole_rain_mm": whole,
+        "runoff_mm": balance.runoff_mm(below_leaves, number),
+        "tew_mm": np.float64(soil.tew_mm),
+        "rew_mm": np.float64(soil.rew_mm),
+        "p_stress": np.float64(stage.P_STRESS if block.p_stress is None else block.p_stress),
+        "p_moves": np.float64(1.0),
+        "wetted_fraction": np.float64(wets),
+        "rain_reach": np.float64(1.0 if block.rain_reach is None else block.rain_reach),
+        "interception_mm": np.float64(leaves),
+        "kc_factor": np.float64(1.0 if block.kc_factor is None else block.kc_factor),
+        "single": np.float64(fixed),
+    }
+
+
+def drivers(prepared: Sequence[Prepared]) -> Drivers:
+    """Stack prepared blocks side by side; in memory a block's days lie together."""
+    stacked: dict[str, Any] = {
+        name: np.stack([p.columns[name] for p in prepared]).T
+        for name in Drivers.__dataclass_fields__
+    }
+    for name in ("full", "p_moves", "single"):
+        stacked[name] = stacked[name].astype(bool)
+    return Drivers(**stacked)
+
+
+def past_waterings(
+    block: Block, data: FarmData, on: dt.date, first: dt.date, n: int
+) -> tuple[tuple[PastSet, ...], Values]:
+    """Return what ran before ``on`` as counted, and its depth at the meter [mm] by day.
+
+    An entry beats a handed-out watering; a handed-out one nobody confirmed counts as run.
+    """
+    gross = np.zeros(n)
+    handed = _handed_out(block, data, on)
+    entered: dict[dt.date, list[Ran]] = {}
+    for entry in data.ran:
+        if entry.block_id == block.id and entry.date < on:
+            entered.setdefault(entry.date, []).append(entry)
+    rate, hectares = flow(block).m3_h, block.hectares
+    found = []
+    for date in sorted({*entered, *handed}):
+        if date in entered:
+            planned = handed[date].hours if date in handed else None
+            sets = [_counted(e, rate, hectares, planned) for e in entered[date]]
+        else:
+            given = handed[date]
+            sets = [PastSet(date, "not_confirmed", given.hours, given.m3, given.mm, given.hours)]
+        found += sets
+        i = (date - first).days
+        if 0 <= i < n:
+            gross[i] += sum(s.gross_mm or 0.0 for s in sets)
+    return tuple(found), gross
+
+
+def _counted(
+    entry: Ran, rate: float | None, hectares: float | None, planned: float | None
+) -> PastSet:
+    m3 = entry.m3
+    if m3 is None and entry.hours is not None and rate is not None:
+        m3 = entry.hours * rate
+    hours = entry.hours
+    if hours is None and m3 is not None and rate:
+        hours = m3 / rate
+    gross = m3 / (hectares * 10.0) if m3 is not None and hectares else None
+    nothing = (entry.m3 if entry.m3 is not None else entry.hours) == 0
+    return PastSet(entry.date, "missed" if nothing else "ran", hours, m3, gross, planned)
+
+
+def _handed_out(block: Block, data: FarmData, on: dt.date) -> dict[dt.date, GivenSet]:
+    """Return the block's waterings of past days by the week that was valid on each."""
+    result: dict[dt.date, GivenSet] = {}
+    for week in sorted(data.given, key=lambda w: w.number):
+        end = week.first + dt.timedelta(days=WEEK)
+        result = {d: s for d, s in result.items() if not week.first <= d < end}
+        for item in week.sets:
+            if item.block_id == block.id and item.date < on:
+                result[item.date] = item
+    return result
+
+
+def limits(
+    block: Block, orchard: Orchard, clock: Clock, on: dt.date, pins: FarmData
+) -> BlockLimits:
+    """Return what holds for a block in the week from ``on``."""
+    own = system_defaults()[block.system or DEFAULT_SYSTEM]
+    name = clock.stage_on(on)
+    days = [on + dt.timedelta(days=i) for i in range(WEEK)]
+    may = tuple(
+        WEEKDAYS[d.weekday()] not in orchard.days_off
+        and not (block.dry_until is not None and d <= block.dry_until)
+        for d in days
+    )
+    mine = {(p.date - on).days: p for p in pins.pins if p.block_id == block.id}
+    longest = own["set_hours_max"] if block.set_hours_max is None else block.set_hours_max
+    shortest = own["set_hours_min"] if block.set_hours_min is None else block.set_hours_min
+    return BlockLimits(
+        name=block.name, priority=stage.numbers(name, {}, {}).priority,
+        flow_m3_h=flow(block).m3_h, area_ha=block.hectares, efficiency=efficiency(block),
+        hours_min=min(shortest, longest), hours_max=longest, may_water=may,
+        pins={i: p.hours for i, p in mine.items()},
+        pin_starts={i: p.start for i, p in mine.items() if p.start is not None},
+        target_dr_mm=block.target_dr_mm,
+    )  # fmt: skip

@@ -1,0 +1,195 @@
+"""What a season is once it has been run: frozen, and enough for every page, sheet and export."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waterbudget.balance import Account, Drivers
+from waterbudget.cycle import Clock, CycleDates
+from waterbudget.errors import Note
+from waterbudget.orchard import ALL_STAGES, Block, Orchard
+from waterbudget.plan import WEEK, BlockLimits, BlockPlan, PumpDay
+from waterbudget.records import FarmData, GivenWeek
+from waterbudget.soil import SoilNumbers
+from waterbudget.stage import DayNumbers
+from waterbudget.stress import Dryness
+
+Values = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class StationDays:
+    """One station's days from the season's first to 30 days past its week.
+
+    Attributes
+    ----------
+    et0_mm : ndarray, shape (days,)
+        Without gaps as far as anything is known; NaN where nothing is.
+    made_from : tuple of tuple of str
+        Codes of each day; ``stand_in`` where the day is bridged.
+    rain_mm : ndarray
+        Of the record, or of the forecast (whole, before any credit); NaN where unknown.
+    tmax_c, tmin_c, u2_m_s, rh_min, rs_mj : ndarray
+        As used for ET0; NaN where not used.
+    """
+
+    name: str
+    first: dt.date
+    et0_mm: Values
+    made_from: tuple[tuple[str, ...], ...]
+    stand_in_rule: tuple[str, ...]
+    rain_mm: Values
+    tmax_c: Values
+    tmin_c: Values
+    u2_m_s: Values
+    rh_min: Values
+    record_last: dt.date | None
+    forecast_issued: dt.date | None
+
+
+@dataclass(frozen=True)
+class Flow:
+    """What a block's valve delivers [m3/h], and where that figure comes from."""
+
+    m3_h: float | None
+    source: str | None
+
+
+@dataclass(frozen=True)
+class PastSet:
+    """One watering of a past day as counted.
+
+    Attributes
+    ----------
+    state : str
+        ``"ran"``, ``"missed"`` (entered as not run) or ``"not_confirmed"``.
+    planned_hours : float or None
+        What had been handed out for that day.
+    """
+
+    date: dt.date
+    state: str
+    hours: float | None
+    m3: float | None
+    gross_mm: float | None
+    planned_hours: float | None = None
+
+
+@dataclass(frozen=True)
+class BlockSeason:
+    """One block through the season; day arrays are columns of the season's account.
+
+    Attributes
+    ----------
+    column : int
+        Its column in ``Season.account`` and ``Season.drivers``.
+    missing : tuple of str
+        What is still needed: ``area``, ``weather``, ``flow``, ``pruned_on``, ``soil``.
+    station : str or None
+    trees : int or None
+    dr_if_not_run_mm : float or None
+        Depletion this morning had the unconfirmed waterings not run.
+    start : Note or None
+        How the starting depletion came about, while it still matters.
+    """
+
+    block: Block
+    column: int
+    missing: tuple[str, ...]
+    station: str | None
+    clock: Clock
+    numbers: DayNumbers
+    soil: SoilNumbers
+    flow: Flow
+    hectares: float | None
+    trees: int | None
+    efficiency: float
+    limits: BlockLimits
+    past: tuple[PastSet, ...]
+    rain_flags: Mapping[dt.date, str]
+    plan: BlockPlan
+    dryness: Dryness | None
+    dr_if_not_run_mm: float | None
+    start: Note | None
+
+    def cycle(self, day: dt.date) -> CycleDates | None:
+        """Return what the clock says of the cycle the block is in on ``day``."""
+        past = [c for c in self.clock.cycles if c.cycle.pruned_on <= day]
+        return past[-1] if past else None
+
+
+@dataclass(frozen=True)
+class Season:
+    """The whole chain run once: week, map, sheet and balance all read this.
+
+    Attributes
+    ----------
+    on : datetime.date
+        The morning looked at; the record up to the day before is known.
+    first : datetime.date
+        Date of row 0 of ``account`` and ``drivers``; their last row is the seventh planned day.
+    account, drivers : shape (days, blocks)
+        Columns of blocks with missing weather are all zero.
+    ahead_dr_mm, ahead_limit_mm : ndarray, shape (30, blocks)
+        Morning depletion from ``on`` if nothing runs, and the limit.
+    """
+
+    on: dt.date
+    first: dt.date
+    data: FarmData
+    stations: Mapping[str, StationDays]
+    blocks: tuple[BlockSeason, ...]
+    drivers: Drivers
+    account: Account
+    ahead_dr_mm: Values
+    ahead_limit_mm: Values
+    pump_days: tuple[PumpDay, ...]
+    given: GivenWeek | None
+    notes: tuple[Note, ...]
+
+    @property
+    def orchard(self) -> Orchard:
+        """The orchard as known on the day looked at."""
+        return self.data.orchard
+
+    @property
+    def on_index(self) -> int:
+        """Row of ``on``."""
+        return (self.on - self.first).days
+
+    @property
+    def days(self) -> tuple[dt.date, ...]:
+        """Dates of all rows."""
+        return tuple(self.first + dt.timedelta(days=i) for i in range(len(self.account.dr_mm)))
+
+    @property
+    def week(self) -> tuple[dt.date, ...]:
+        """The seven planned days."""
+        return tuple(self.on + dt.timedelta(days=i) for i in range(WEEK))
+
+    def block(self, name: str) -> BlockSeason:
+        """Return a block by name; Refused where there is none."""
+        wanted = self.orchard.block(name)
+        return next(b for b in self.blocks if b.block.id == wanted.id)
+
+    def stage(self, block: BlockSeason, day: dt.date | None = None) -> str:
+        """Return the stage code of a block on a day (default: the day looked at)."""
+        i = ((day or self.on) - self.first).days
+        return ALL_STAGES[block.clock.stage[i]]
+
+    def limit_mm(self, column: int) -> Values:
+        """Limit of every morning [mm]: the allowed depletion, never below a day's use."""
+        return np.maximum(
+            self.drivers.allowed_mm[:, column], self.account.etc_potential_mm[:, column]
+        )
+
+    def easy_left_mm(self, column: int) -> float:
+        """Easy water left in the morning of ``on`` [mm]; negative past the limit."""
+        i = self.on_index
+        limit, start = self.limit_mm(column)[i], self.account.dr_start_mm[i, column]
+        return float(limit - start)

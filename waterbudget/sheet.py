@@ -1,0 +1,513 @@
+"""The week and the other answers as rows of numbers and codes, ready for screen, paper and JSON.
+
+Rounding rule of the printed week: the sets are whole quarter hours that carry the remainder
+forward; a set's depth and volume are those of its rounded hours, so the printed sets of a block
+add up to its printed hours.  ``net_mm``, ``gross_mm``, ``m3``, ``litres_per_tree`` and
+``hours_exact`` are the need itself, read from the one simulated run.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from waterbudget import stress
+from waterbudget.errors import Note
+from waterbudget.orchard import ALL_STAGES
+from waterbudget.plan import WEEK
+from waterbudget.records import GivenSet, GivenWeek
+from waterbudget.season import BlockSeason, Season
+from waterbudget.weather import COLUMNS, DailyRecord
+
+UNCERTAINTY_PCT = 20  # root sum of ET0 10, Kc 15, flow 7: own estimate
+DRY_AHEAD_DAYS = 7
+
+RECORD_COLUMNS = (
+    "tmax_c", "tmin_c", "rh_max", "rh_min", "ea_kpa", "u2_m_s", "rs_mj", "sun_h", "rain_mm",
+    "et0_given_mm",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class WeekRow:
+    """One block's week; ``values`` holds the columns of the ``week`` answer."""
+
+    block: BlockSeason
+    values: Mapping[str, Any]
+
+
+def stage_rank(season: Season, block: BlockSeason) -> tuple[int, int, int]:
+    """Sort key of the week: fruit fill first, the rest in the farm's order."""
+    first = 0 if season.stage(block) == "fill" else 1
+    return (first, 0, block.column)
+
+
+def week_rows(season: Season) -> list[WeekRow]:
+    """Return the blocks of the week in the order they are shown."""
+    ordered = sorted(season.blocks, key=lambda b: stage_rank(season, b))
+    return [WeekRow(b, _week_values(season, b)) for b in ordered]
+
+
+def _week_values(season: Season, b: BlockSeason) -> dict[str, Any]:
+    i, k = season.on_index, b.column
+    a, d = season.account, season.drivers
+    week = slice(i, i + WEEK)
+    if "weather" in b.missing:
+        return _no_weather(season, b)
+    net = float(d.irrigation_mm[week, k].sum())
+    gross = net / b.efficiency
+    m3 = gross * b.hectares * 10 if b.hectares else None
+    et0 = float(d.et0_mm[week, k].sum())
+    etc = float(a.etc_mm[week, k].sum())
+    whole = _whole_rain(season, b)
+    sets = b.plan.sets
+    known = [s for s in sets if s.hours_exact is not None]
+    hours_known = b.flow.m3_h is not None and b.hectares is not None
+    return {
+        "block": b.block.name,
+        "stage": season.stage(b),
+        "days_from_pruning": _day_count(season, b),
+        "area_ha": b.hectares,
+        "trees": b.trees,
+        "et0_mm": et0,
+        "kc": etc / et0 if et0 else None,
+        "etc_mm": etc,
+        "rain_mm": whole,
+        "rain_credited_mm": float(d.rain_mm[week, k].sum()),
+        "net_mm": net,
+        "gross_mm": gross,
+        "m3": m3,
+        "litres_per_tree": m3 * 1000 / b.trees if m3 is not None and b.trees else None,
+        "hours": sum(s.hours or 0.0 for s in sets) if hours_known else None,
+        "hours_exact": m3 / b.flow.m3_h if m3 is not None and b.flow.m3_h else None,
+        "sets": [_set(season, s) for s in sets],
+        "dr_start_mm": float(a.dr_start_mm[i, k]),
+        "dr_end_mm": float(a.dr_mm[i + WEEK - 1, k]),
+        "taw_mm": float(d.taw_mm[i, k]),
+        "allowed_mm": float(d.allowed_mm[i, k]),
+        "runoff_mm": float(d.runoff_mm[week, k].sum()),
+        "drained_mm": float(a.drainage_mm[week, k].sum()),
+        "drained_last_week_mm": float(a.drainage_mm[max(0, i - 7) : i, k].sum()),
+        "easy_left_mm": season.easy_left_mm(k),
+        "days_if_nothing_runs": b.dryness.days_if_nothing_runs if b.dryness else None,
+        "swing_mm": b.dryness.swing_mm if b.dryness else None,
+        "swing_pct": 100 * b.dryness.swing_share if b.dryness else None,
+        "dr_if_not_run_mm": b.dr_if_not_run_mm,
+        "flow_m3_h": b.flow.m3_h,
+        "flow_from": b.flow.source,
+        "start": b.start,
+        "why": why(season, b, net, gross, etc, len(known) or len(sets)),
+        "flags": flags(season, b),
+    }
+
+
+def _no_weather(season: Season, b: BlockSeason) -> dict[str, Any]:
+    empty = dict.fromkeys(
+        ("et0_mm", "kc", "etc_mm", "rain_mm", "rain_credited_mm", "net_mm", "gross_mm", "m3",
+         "litres_per_tree", "hours", "hours_exact", "dr_start_mm", "dr_end_mm", "runoff_mm",
+         "drained_mm", "drained_last_week_mm", "easy_left_mm", "days_if_nothing_runs", "swing_mm",
+         "swing_pct", "dr_if_not_run_mm")
+    )  # fmt: skip
+    i, k = season.on_index, b.column
+    return {
+        "block": b.block.name, "stage": season.stage(b),
+        "days_from_pruning": _day_count(season, b), "area_ha": b.hectares, "trees": b.trees,
+        **empty, "sets": [], "taw_mm": float(season.drivers.taw_mm[i, k]),
+        "allowed_mm": float(season.drivers.allowed_mm[i, k]), "flow_m3_h": b.flow.m3_h,
+        "flow_from": b.flow.source, "start": None, "why": Note.of("why.no_weather"),
+        "flags": [f"{code}_missing" for code in b.missing],
+    }  # fmt: skip
+
+
+def _day_count(season: Season, b: BlockSeason) -> int | None:
+    count = int(b.clock.days_from_pruning[season.on_index])
+    return count if count >= 0 else None
+
+
+def _whole_rain(season: Season, b: BlockSeason) -> float:
+    """Rain forecast (or typed) for the week before any credit [mm]."""
+    station = season.stations.get(b.station or "")
+    typed = season.data.gauge_days(b.block.gauge or "farm")
+    total = 0.0
+    for j, day in enumerate(season.week):
+        if day in typed:
+            total += typed[day]
+        elif station is not None:
+            mm = station.rain_mm[season.on_index + j]
+            total += 0.0 if np.isnan(mm) else float(mm)
+    return total
+
+
+def _set(season: Season, s: Any) -> dict[str, Any]:
+    return {
+        "date": season.on + dt.timedelta(days=s.day),
+        "start": s.start,
+        "hours": s.hours,
+        "mm": s.mm,
+        "m3": s.m3,
+    }
+
+
+def why(season: Season, b: BlockSeason, net: float, gross: float, etc: float, count: int) -> Note:
+    """Return the one sentence that explains a block's week."""
+    i, k = season.on_index, b.column
+    start = float(season.account.dr_start_mm[i, k])
+    rain = float(season.drivers.rain_mm[i : i + WEEK, k].sum())
+    fields: dict[str, Any] = {
+        "stage": season.stage(b), "etc": etc, "missing": start, "rain": rain, "net": net,
+        "gross": gross, "count": count, "each": net / count if count else 0.0,
+        "allowed": float(season.drivers.allowed_mm[i, k]), "left": season.easy_left_mm(k),
+        "past": -season.easy_left_mm(k), "until": b.block.dry_until,
+    }  # fmt: skip
+    if b.block.dry_until is not None and b.block.dry_until >= season.on:
+        return Note("why.dry_until", fields)
+    if not count:
+        return Note("why.enough", fields)
+    if b.dryness is not None and b.dryness.dry:
+        return Note("why.past_limit", fields)
+    if b.plan.limit_below_day:
+        return Note("why.daily", fields)
+    return Note("why.even" if count > 1 else "why.one", fields)
+
+
+def flags(season: Season, b: BlockSeason) -> list[str]:
+    """Return the codes of what a careful reader of this block's hours must know."""
+    found = [f"{code}_missing" for code in b.missing if code not in ("soil",)]
+    if "soil" in b.missing:
+        found.append("soil_default")
+    d = b.dryness
+    if d is not None:
+        found += _dryness_flags(season, b)
+    if b.flow.source == "catalogue":
+        found.append("flow_catalogue")
+    recent = [s for s in b.past if (season.on - s.date).days <= 14]
+    if any(s.state == "not_confirmed" for s in recent):
+        found.append("not_confirmed")
+    if not recent and b.flow.m3_h is not None:
+        found.append("nothing_entered")
+    if b.start is not None and b.start.code == "start.assumed_full":
+        found.append("start_assumed")
+    if b.plan.limit_below_day:
+        found.append("limit_below_a_day")
+    if b.plan.too_long_h > 0:
+        found.append("set_too_long")
+    if any(s.over for s in b.plan.sets):
+        found.append("over_the_day")
+    past_rain = [f for day, f in b.rain_flags.items() if (season.on - day).days in range(1, 15)]
+    if "rain_unknown" in past_rain:
+        found.append("rain_unknown")
+    slope = b.block.slope_pct
+    if slope is not None and slope > 5 and b.block.curve_number is None:
+        found.append("runoff_not_counted")
+    if b.block.root_share is None and b.block.rain_reach is None:
+        found.append("rain_upper_bound")
+    found += _changes_since_given(season, b)
+    return found
+
+
+def _dryness_flags(season: Season, b: BlockSeason) -> list[str]:
+    d = b.dryness
+    assert d is not None
+    found = []
+    stage = season.stage(b)
+    if d.alarm:
+        found.append("dry_in_fill")
+    elif d.dry and d.allowed_dry:
+        found.append("dry_allowed")
+    elif d.dry:
+        found.append(f"dry_in_{stage}" if stage in ("bloom", "set") else "dry")
+    elif d.days_as_planned is not None and not d.allowed_dry:
+        found.append("dry_this_week")
+    if d.drained_mm >= stress.TELL_DRAINED_MM:
+        found.append("drained")
+    if d.sudden:
+        found.append("dry_then_wet")
+    return found
+
+
+def _changes_since_given(season: Season, b: BlockSeason) -> list[str]:
+    if season.given is None:
+        return []
+    planned = {
+        (season.on + dt.timedelta(days=s.day), s.hours) for s in b.plan.sets if s.hours is not None
+    }
+    end = season.given.first + dt.timedelta(days=WEEK)
+    given = {
+        (s.date, s.hours) for s in season.given.sets
+        if s.block_id == b.block.id and s.date >= season.on
+    }  # fmt: skip
+    return ["changed_since_given"] if {p for p in planned if p[0] < end} != given else []
+
+
+def made_with(season: Season) -> dict[str, Any]:
+    """Return what the week was made with: record, forecast, stand-ins, settings."""
+    days = season.week
+    stations = {}
+    for name, s in season.stations.items():
+        i = season.on_index
+        codes = Counter(c for made in s.made_from[i : i + WEEK] for c in made)
+        past = Counter(c for made in s.made_from[max(0, i - 7) : i] for c in made)
+        rules = Counter(r for r in s.stand_in_rule[i : i + WEEK] if r)
+        stations[name] = {
+            "record_to": s.record_last,
+            "forecast_issued": s.forecast_issued,
+            "coming_days": dict(codes),
+            "coming_stand_in": dict(rules),
+            "last_seven_days": dict(past),
+        }
+    return {
+        "on": season.on,
+        "last_day": days[-1],
+        "et0": season.orchard.et0,
+        "stations": stations,
+        "forecast_rain_credit": season.orchard.forecast_rain_credit,
+        "uncertainty_pct": UNCERTAINTY_PCT,
+        "given_number": season.given.number if season.given else None,
+        "notes": list(season.notes),
+    }
+
+
+def totals(season: Season) -> dict[str, Any]:
+    """Return the sums of the week and what each day asks of the pump."""
+    rows = [r.values for r in week_rows(season)]
+    farm = season.orchard
+
+    def add(key: str) -> float:
+        return sum(r[key] for r in rows if r[key] is not None)
+
+    return {
+        "hours": add("hours"),
+        "hours_exact": add("hours_exact"),
+        "m3": add("m3"),
+        "sets": sum(len(r["sets"]) for r in rows),
+        "pump_m3_h": farm.pump_m3_h,
+        "pump_hours": farm.pump_hours,
+        "days": [
+            {
+                "date": day, "pump_hours": p.hours, "valves": p.valves, "m3": p.m3,
+                "over_hours": p.over_hours, "over_flow_m3_h": p.over_flow_m3_h,
+            }
+            for day, p in zip(season.week, season.pump_days, strict=True)
+        ],
+    }  # fmt: skip
+
+
+def week(season: Season) -> dict[str, Any]:
+    """Return the whole answer of the ``week`` command."""
+    return {
+        "from": season.on,
+        "days": list(season.week),
+        "made_with": made_with(season),
+        "blocks": [dict(r.values) for r in week_rows(season)],
+        "totals": totals(season),
+    }
+
+
+def dry(season: Season) -> list[dict[str, Any]]:
+    """Return blocks short of water now or within the week, fruit fill first."""
+    rows = []
+    for b in season.blocks:
+        d = b.dryness
+        if d is None:
+            continue
+        soon = d.days_if_nothing_runs is not None and d.days_if_nothing_runs < DRY_AHEAD_DAYS
+        if not (d.dry or d.days_as_planned is not None or soon):
+            continue
+        stage = season.stage(b)
+        i = season.on_index
+        values = {
+            "block": b.block.name,
+            "stage": stage,
+            "in_fill": d.in_fill,
+            "alarm": d.alarm,
+            "dr_mm": float(season.account.dr_start_mm[i, b.column]),
+            "allowed_mm": float(season.drivers.allowed_mm[i, b.column]),
+            "dry_days_so_far": d.dry_days_so_far,
+            "first_dry_day": d.first_dry_day,
+            "days_if_nothing_runs": d.days_if_nothing_runs,
+            "days_as_planned": d.days_as_planned,
+            "on_purpose": d.allowed_dry,
+            "drained_mm": d.drained_mm,
+            "swing_mm": d.swing_mm,
+        }
+        rows.append(((d.rank, stress.order(stage), b.column), values))
+    return [values for _, values in sorted(rows, key=lambda r: r[0])]
+
+
+def balance_rows(
+    season: Season, b: BlockSeason, start: dt.date | None = None, end: dt.date | None = None
+) -> list[dict[str, Any]]:
+    """Return a block's account day by day, the planned week included."""
+    station = season.stations.get(b.station or "")
+    gross = _gross_by_day(season, b)
+    unconfirmed = {s.date for s in b.past if s.state == "not_confirmed"}
+    missed = {s.date for s in b.past if s.state == "missed"}
+    rows = []
+    a, d, k = season.account, season.drivers, b.column
+    for i, day in enumerate(season.days):
+        if (start is not None and day < start) or (end is not None and day > end):
+            continue
+        made = station.made_from[i] if station is not None else ()
+        codes = [c for c in made if c in ("stand_in", "forecast")]
+        codes += [b.rain_flags[day]] if day in b.rain_flags else []
+        codes += ["not_confirmed"] if day in unconfirmed else []
+        codes += ["missed"] if day in missed else []
+        codes += ["planned"] if i >= season.on_index else []
+        codes += (
+            ["dry"] if stress.short_mornings(a.dr_start_mm[i, k], season.limit_mm(k)[i]) else []
+        )
+        count = int(b.clock.days_from_pruning[i])
+        rows.append({
+            "date": day,
+            "stage": ALL_STAGES[b.clock.stage[i]],
+            "days_from_pruning": count if count >= 0 else None,
+            "et0_mm": float(d.et0_mm[i, k]),
+            "kcb": float(d.kcb[i, k] * d.kc_factor[k]),
+            "ke": float(a.ke[i, k]),
+            "ks": float(a.ks[i, k]),
+            "etc_potential_mm": float(a.etc_potential_mm[i, k]),
+            "etc_mm": float(a.etc_mm[i, k]),
+            "evaporation_mm": float(a.evaporation_mm[i, k]),
+            "transpiration_mm": float(a.transpiration_mm[i, k]),
+            "rain_mm": float(d.rain_mm[i, k]),
+            "irrigation_mm": float(d.irrigation_mm[i, k]),
+            "irrigation_gross_mm": gross[i],
+            "loss_mm": gross[i] - float(d.irrigation_mm[i, k]),
+            "runoff_mm": float(d.runoff_mm[i, k]),
+            "drainage_mm": float(a.drainage_mm[i, k]),
+            "correction_mm": float(a.correction_mm[i, k]),
+            "dr_start_mm": float(a.dr_start_mm[i, k]),
+            "dr_mm": float(a.dr_mm[i, k]),
+            "taw_mm": float(d.taw_mm[i, k]),
+            "raw_mm": float(a.raw_mm[i, k]),
+            "allowed_mm": float(d.allowed_mm[i, k]),
+            "closure_mm": float(a.closure_mm[i, k]),
+            "flags": codes,
+        })  # fmt: skip
+    return rows
+
+
+def _gross_by_day(season: Season, b: BlockSeason) -> list[float]:
+    net = season.drivers.irrigation_mm[:, b.column]
+    return [float(v) / b.efficiency for v in net]
+
+
+def record_rows(
+    record: DailyRecord | None, start: dt.date | None = None, end: dt.date | None = None
+) -> list[dict[str, Any]]:
+    """Return a station's record as it is used, day by day."""
+    rows: list[dict[str, Any]] = []
+    for day in _days(record, start, end):
+        assert record is not None
+        values = record.day(day)
+        row = {c: values.get(c) for c in RECORD_COLUMNS}
+        rows.append({"date": day, **row, "flags": list(record.flags.get(day, ()))})
+    return rows
+
+
+def et0_rows(
+    et: Any, record: DailyRecord, start: dt.date | None = None, end: dt.date | None = None
+) -> list[dict[str, Any]]:
+    """Return a station's reference ET day by day, with what each was made from."""
+    rows = []
+    for day in _days(record, start, end):
+        i = (day - et.first).days
+        numbers = {
+            c: _number(getattr(et, c)[i]) for c in ("tmax_c", "tmin_c", "rs_mj", "u2_m_s", "ea_kpa")
+        }
+        rows.append({
+            "date": day, "et0_mm": _number(et.et0_mm[i]), "made_from": list(et.made_from[i]),
+            **numbers, "rain_mm": record.day(day).get("rain_mm"),
+        })  # fmt: skip
+    return rows
+
+
+def _days(
+    record: DailyRecord | None, start: dt.date | None, end: dt.date | None
+) -> Iterable[dt.date]:
+    if record is None:
+        return
+    for i in range(len(record)):
+        day = record.first + dt.timedelta(days=i)
+        if (start is None or day >= start) and (end is None or day <= end):
+            yield day
+
+
+def _number(value: Any) -> float | None:
+    return None if np.isnan(value) else float(value)
+
+
+@dataclass(frozen=True)
+class SheetLine:
+    """One watering on the paper for the valve staff."""
+
+    date: dt.date
+    start: dt.time
+    valve: str
+    block: str
+    hours: float
+    m3: float | None
+    in_fill: bool
+    from_catalogue: bool
+    litres_per_tree: float | None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One valve-person's week, by day and start time.
+
+    Attributes
+    ----------
+    number : int or None
+        Of the handed-out week; None for a proposal.
+    """
+
+    person: str
+    first: dt.date
+    number: int | None
+    given_at: dt.datetime | None
+    lines: tuple[SheetLine, ...]
+
+
+def valve_sheets(season: Season, given: GivenWeek | None = None) -> tuple[Sheet, ...]:
+    """Return one sheet a valve-person, of the week as planned or as handed out."""
+    by_id = {b.block.id: b for b in season.blocks}
+    sets = given.sets if given is not None else _planned_sets(season)
+    people: dict[str, list[SheetLine]] = {}
+    for s in sets:
+        b = by_id.get(s.block_id)
+        if b is None:
+            continue
+        litres = s.m3 * 1000 / b.trees if s.m3 is not None and b.trees else None
+        line = SheetLine(
+            s.date, s.start, b.block.valve or "", b.block.name, s.hours, s.m3,
+            season.stage(b) == "fill", b.flow.source == "catalogue", litres,
+        )  # fmt: skip
+        people.setdefault(b.block.valve_person or "", []).append(line)
+    return tuple(
+        Sheet(
+            person, given.first if given is not None else season.on,
+            given.number if given is not None else None,
+            given.given_at if given is not None else None,
+            tuple(sorted(lines, key=lambda x: (x.date, x.start, x.valve, x.block))),
+        )
+        for person, lines in sorted(people.items())
+    )  # fmt: skip
+
+
+def _planned_sets(season: Season) -> tuple[GivenSet, ...]:
+    return tuple(
+        GivenSet(b.block.id, season.on + dt.timedelta(days=s.day), s.start or dt.time(0),
+                 s.hours, s.mm, s.m3)
+        for b in season.blocks
+        for s in b.plan.sets
+        if s.hours is not None
+    )  # fmt: skip
+
+
+ALL_COLUMNS = COLUMNS

@@ -1,0 +1,194 @@
+"""Which column holds what, and where a person must say so.
+
+Rules: a header decides.  Two columns of one kind are asked about, except that of two wind
+columns the one nearest 2 m is taken, and of two columns with the same readings the first (both
+told).  Where no header tells of any quantity, every kind is asked for with
+the columns that hold numbers as choices (and the units of wind, sun and rain with them).  What is not recognised is left out and named.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from dataclasses import dataclass, replace
+
+from waterbudget.errors import Note
+from waterbudget.weather.asking import Asker
+from waterbudget.weather.cells import squeeze
+from waterbudget.weather.guess import CHOICES
+from waterbudget.weather.roles import QUANTITY_OF, role_of
+from waterbudget.weather.table import Table
+from waterbudget.weather.timecols import TimeColumns, profile
+from waterbudget.weather.words import height_in, plain, words
+
+NONE = "none"
+ASKED_DAILY = ("tmax", "tmin", "rh_max", "rh_min", "wind", "rs", "rain", "et0")
+ASKED_UNITS = ("wind", "rs", "rain")
+ASKED_HOURLY = ("temp", "rh", "wind", "rs", "rain")
+_STATION = frozenset("station estacion estacao site sitio stid posto poste stationid gauge "
+                     "pluviometro stn wmo usaf locality localidad".split())  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column that is used.
+
+    Attributes
+    ----------
+    index : int
+        Position in the table.
+    role : str
+        See :data:`~waterbudget.weather.asking.ROLES`.
+    name : str
+        Its header as a person sees it (its number where it has none).
+    unit_text : str
+        What the row of units says.
+    height_m : float or None
+        Of the anemometer, where the header says it.
+    """
+
+    index: int
+    role: str
+    name: str
+    unit_text: str = ""
+    height_m: float | None = None
+
+
+def label(table: Table, index: int) -> str:
+    """Return the name of a column as it is shown and answered: header, or number from 1."""
+    name = squeeze(re.sub(r"\s+", " ", table.names[index]))
+    if not name:
+        return str(index + 1)
+    twins = [i for i, n in enumerate(table.names) if squeeze(n) == squeeze(table.names[index])]
+    return name if len(twins) == 1 else f"{name} [{index + 1}]"
+
+
+def find_station(table: Table, cols: TimeColumns) -> int | None:
+    """Return the column that names the station, if there is one with more than one name."""
+    for i, name in enumerate(table.names):
+        if i in cols.taken():
+            continue
+        tokens = words(name)
+        if not set(tokens[:2]) & _STATION and plain(name) not in ("id", "name", "nombre", "nom"):
+            continue
+        role = role_of(name)
+        if role.role is not None:
+            continue
+        if len({squeeze(c) for c in table.column(i)} - {""}) > 1:
+            return i
+    return None
+
+
+def find_columns(
+    table: Table, cols: TimeColumns, asker: Asker, daily: bool, station: int | None
+) -> list[Column]:
+    """Return the columns to use; questions are left with the asker, notes with the table."""
+    by_role: dict[str, list[Column]] = defaultdict(list)
+    either: list[tuple[Column, tuple[str, ...]]] = []
+    ignored, free = [], []
+    for i in range(len(table.names)):
+        if i in cols.taken() or i == station:
+            continue
+        shown = label(table, i)
+        p = profile(table.column(i))
+        role = role_of(table.names[i], table.units[i])
+        numeric = p.kind in ("number", "marked", "blank")
+        height = height_in(f"{table.names[i]} {table.units[i]}") if role.role == "wind" else None
+        column = Column(i, role.role or "", shown, table.units[i], height)
+        if role.role and numeric:
+            by_role[role.role].append(column)
+        elif role.either and numeric:
+            either.append((column, role.either))
+        else:
+            if table.names[i] or p.kind != "blank":
+                ignored.append(shown)
+            if numeric and p.kind != "blank" and not role.other and not role.role:
+                free.append(column)
+    chosen = _settle_either(either, by_role, asker, ignored)
+    if not any(by_role.values()) and not chosen and not either:
+        chosen += _ask_all(free, asker, daily)
+    for role, found in by_role.items():
+        chosen += _one_of(role, found, table, asker)
+    taken = {c.name for c in chosen}
+    left = [n for n in ignored if n not in taken]
+    if left:
+        table.notes.append(Note.of("weather.note.ignored", columns=", ".join(left)))
+    return chosen
+
+
+def _settle_either(
+    either: list[tuple[Column, tuple[str, ...]]],
+    by_role: dict[str, list[Column]],
+    asker: Asker,
+    ignored: list[str],
+) -> list[Column]:
+    """Ask what a column is whose header fits two quantities."""
+    chosen: list[Column] = []
+    for column, roles in either:
+        open_roles = [r for r in roles if not by_role[r]]
+        for role in open_roles:
+            answer = asker.ask(f"column_{role}", (column.name, NONE))
+            if answer is not None and answer != NONE:
+                chosen.append(replace(column, role=role))
+                break
+        else:
+            ignored.append(column.name)
+    return chosen
+
+
+def _ask_all(free: list[Column], asker: Asker, daily: bool) -> list[Column]:
+    """Ask for every quantity which column it is, and with it what else would be asked then."""
+    choices = (*(c.name for c in free), NONE)
+    if not free:
+        return []
+    chosen = []
+    for role in ASKED_DAILY if daily else ASKED_HOURLY:
+        answer = asker.ask(f"column_{role}", choices)
+        if answer is None and role in ASKED_UNITS:
+            quantity = QUANTITY_OF[role]
+            asker.ask(f"unit_{quantity}", CHOICES[quantity], column="-")
+        if answer is None and role == "wind":
+            asker.ask("wind_height_m", form="number_m", column="-")
+        if answer is not None and answer != NONE:
+            column = next(c for c in free if c.name == answer)
+            height = height_in(column.name) if role == "wind" else None
+            chosen.append(replace(column, role=role, height_m=height))
+    return chosen
+
+
+def _one_of(role: str, found: list[Column], table: Table, asker: Asker) -> list[Column]:
+    """Return the one column of a role, asking where two claim it."""
+    filled = [c for c in found if any(x.strip() for x in table.column(c.index))] or found[:1]
+    if len(filled) < 2:
+        return filled
+    answer = asker.given(f"column_{role}", (*(c.name for c in filled), NONE))
+    if answer is not None:
+        return [c for c in filled if c.name == answer]
+    if role == "wind" and all(c.height_m is not None for c in filled):
+        heights = sorted(filled, key=lambda c: abs((c.height_m or 0.0) - 2.0))
+        table.notes.append(Note.of("weather.note.nearest_wind", column=heights[0].name))
+        return heights[:1]
+    first = [squeeze(c) for c in table.column(filled[0].index)]
+    if all([squeeze(c) for c in table.column(o.index)] == first for o in filled[1:]):
+        table.notes.append(Note.of("weather.note.twin_columns", column=filled[0].name))
+        return filled[:1]
+    if role == "rain":
+        plainest = [c for c in filled if not _running_name(c.name)]
+        if len(plainest) == 1:
+            others = ", ".join(c.name for c in filled if c is not plainest[0])
+            table.notes.append(Note.of("weather.note.ignored", columns=others))
+            return plainest
+    answer = asker.ask(f"column_{role}", (*(c.name for c in filled), NONE))
+    if answer is None:
+        return filled[:1]
+    return [c for c in filled if c.name == answer]
+
+
+def _running_name(name: str) -> bool:
+    """Tell whether a rain column's name speaks of a longer sum (month, year, event, counter)."""
+    tokens = words(name)
+    return any(
+        t.startswith(("cum", "acum", "month", "mes", "year", "ano", "annee", "event", "storm",
+                      "season", "running", "counter", "contador", "compteur", "ytd", "since"))
+        for t in tokens
+    )  # fmt: skip

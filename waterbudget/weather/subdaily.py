@@ -1,0 +1,299 @@
+"""Readings of hours and minutes to days.
+
+Rules (stated to the person in notes):
+
+- the step is the commonest time between readings; a stretch of three or more days with a step
+  of its own counts with its own;
+- a mean or an extreme of a day needs readings in 75 % of its steps; rain, sun and reference ET,
+  which are sums, need 90 %; else the quantity is unknown that day, and the day is marked (with
+  the part of the rain that was read);
+- the first and the last day of a file are left out where less than 90 % of their steps are
+  there: they are half a day, and come whole with the next file;
+- highs and lows are not made from readings more than three hours apart;
+- stamps at the end of the interval: the reading of midnight belongs to the day before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waterbudget import air
+from waterbudget.errors import Note
+from waterbudget.weather.asking import Asker
+from waterbudget.weather.dates import date_of
+from waterbudget.weather.rain import RUNNING, Rain
+from waterbudget.weather.readings import Reading
+from waterbudget.weather.result import Flagged
+
+Values = NDArray[np.float64]
+Days = NDArray[np.int64]
+
+MEANS_NEED, SUMS_NEED, EDGE_NEEDS = 0.75, 0.90, 0.90
+LONGEST_STEP_FOR_EXTREMES = 180.0
+STAMP_MATTERS_MM = 1.0
+"""A reading of midnight with more rain than this makes it worth asking which day it belongs to."""
+
+LIMITS = {
+    "temp": (-40.0, 56.0), "tmax": (-40.0, 56.0), "tmin": (-40.0, 56.0), "dew": (-40.0, 35.0),
+    "rh": (0.0, 105.0), "rh_max": (0.0, 105.0), "rh_min": (0.0, 105.0), "ea": (0.0, 6.0),
+    "wind": (0.0, 60.0), "rain": (0.0, 150.0), "et0": (-0.5, 3.0),
+}  # fmt: skip
+"""A single reading outside these is not used [units used inside]."""
+
+COLUMN_OF = {
+    "tmax": "tmax_c", "tmin": "tmin_c", "temp": "tmean_c", "rh_max": "rh_max", "rh_min": "rh_min",
+    "rh": "rh_mean", "dew": "ea_kpa", "ea": "ea_kpa", "wind": "u2_m_s", "rs": "rs_mj",
+    "sun": "sun_h", "rain": "rain_mm", "et0": "et0_given_mm",
+}  # fmt: skip
+"""The quantity of the record a role ends in."""
+
+
+@dataclass
+class DayTable:
+    """One row a day, sorted, no day twice.
+
+    Attributes
+    ----------
+    day : ndarray of int, shape (days,)
+    values : dict of str to ndarray, shape (days,)
+        By the names of ``COLUMNS``; NaN where unknown.
+    """
+
+    day: Days
+    values: dict[str, Values] = field(default_factory=dict)
+    flags: list[Flagged] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
+
+
+def step_minutes(key: Values) -> float:
+    """Return the commonest time between readings [min]."""
+    gaps = np.diff(np.unique(key))
+    gaps = gaps[gaps > 0.0]
+    if len(gaps) == 0:
+        return 1440.0
+    rounded = np.round(gaps * 2.0) / 2.0
+    found, times = np.unique(rounded, return_counts=True)
+    return float(max(found[np.argmax(times)], 0.5))
+
+
+def stamps_at_end(
+    day: Days, minute: Values, end_known: bool, step: float, rain: Values | None, asker: Asker,
+    notes: list[Note],
+) -> bool:  # fmt: skip
+    """Tell whether stamps stand at the end of their interval (see the module's rules)."""
+    given = asker.given("stamp", ("start", "end"))
+    if given:
+        return given == "end"
+    if end_known:
+        notes.append(Note.of("weather.note.stamps_end"))
+        return True
+    midnight = minute == 0.0
+    if not midnight.any():
+        return False
+    first, last = float(minute[0]), float(minute[-1])
+    if abs(first - step) < 0.5 and last == 0.0:
+        notes.append(Note.of("weather.note.stamps_end"))
+        return True
+    if first == 0.0 and abs(last - (1440.0 - step)) < 0.5:
+        return False
+    if rain is not None and np.nanmax(np.where(midnight, np.nan_to_num(rain), 0.0)) > STAMP_MATTERS_MM:
+        return asker.ask("stamp", ("start", "end")) == "end"
+    notes.append(Note.of("weather.note.stamps_start"))
+    return False
+
+
+def day_steps(day: Days, key: Values, step: float) -> dict[int, float]:
+    """Return the step of each day [min]: the file's, or that of a stretch of its own."""
+    days, starts = np.unique(day, return_index=True)
+    own = {}
+    for d, a, b in zip(days.tolist(), starts, [*starts[1:], len(day)], strict=True):
+        own[d] = step_minutes(key[a:b]) if b - a >= 6 else step
+    steps = {d: step for d in own}
+    run: list[int] = []
+    for d in [*own, None]:
+        if d is not None and own[d] != step and (not run or own[d] == own[run[-1]]):
+            run.append(d)
+            continue
+        if len(run) >= 3:
+            steps.update({r: own[r] for r in run})
+        run = [d] if d is not None and own[d] != step else []
+    return steps
+
+
+@dataclass
+class _Grid:
+    """Which day and step each reading falls in."""
+
+    days: Days
+    starts: NDArray[np.int64]
+    index: NDArray[np.int64]
+    slot: NDArray[np.int64]
+    expected: Values
+
+    def share(self, there: NDArray[np.bool_]) -> Values:
+        """Return for each day the share of its steps in which a reading is there."""
+        pairs = np.unique(self.index[there] * 100000 + self.slot[there])
+        counts = np.bincount(pairs // 100000, minlength=len(self.days))
+        return counts / self.expected
+
+    def sums(self, values: Values) -> Values:
+        """Return the sum of known values of each day."""
+        return np.bincount(self.index, np.nan_to_num(values), minlength=len(self.days))
+
+    def means(self, values: Values) -> Values:
+        """Return the mean of known values of each day."""
+        n = np.bincount(self.index, ~np.isnan(values), minlength=len(self.days))
+        return self.sums(values) / np.where(n > 0, n, np.nan)
+
+    def highest(self, values: Values) -> Values:
+        """Return the highest known value of each day."""
+        return np.fmax.reduceat(values, self.starts)
+
+    def lowest(self, values: Values) -> Values:
+        """Return the lowest known value of each day."""
+        return np.fmin.reduceat(values, self.starts)
+
+
+def _grid(day: Days, minute: Values, steps: dict[int, float]) -> _Grid:
+    days, starts, index = np.unique(day, return_index=True, return_inverse=True)
+    size = np.array([steps[d] for d in days.tolist()])
+    slot = np.floor(minute / size[index]).astype(np.int64)
+    return _Grid(days, starts, index, slot, np.round(1440.0 / size))
+
+
+def guard_readings(
+    readings: dict[str, Reading], day: Days, step: float
+) -> list[Flagged]:
+    """Take single readings out that cannot be; one mark a day and quantity, with the worst."""
+    flags: list[Flagged] = []
+    for role, r in readings.items():
+        low, high = LIMITS.get(role, (-np.inf, np.inf))
+        if role == "rs":
+            night = r.values < 0.0
+            full = 0.0864 * 1500.0 if not r.per_interval else 1500.0 * step * 60e-6
+            r.values[night & (r.values > -0.02 * full)] = 0.0
+            low, high = 0.0, full
+        if role == "sun":
+            high = step / 60.0 * 1.05 + 0.02
+        if role == "wind" and r.per_interval:  # held as the day's mean it would add
+            high = 60.0 * step / 1440.0
+        with np.errstate(invalid="ignore"):
+            bad = np.flatnonzero((r.values < low) | (r.values > high))
+        worst: dict[int, int] = {}
+        for i in bad.tolist():
+            d = int(day[i])
+            if d not in worst or abs(r.values[i]) > abs(r.values[worst[d]]):
+                worst[d] = i
+        for d, i in worst.items():
+            text = r.cells[i].strip()
+            flags.append(Flagged(date_of(d), "reading_impossible", COLUMN_OF[role], text, None))
+        r.values[bad] = np.nan
+        if role in ("rh", "rh_max", "rh_min"):
+            r.values[r.values > 100.0] = 100.0
+    return flags
+
+
+def make_days(
+    readings: dict[str, Reading], rain: Rain | None, day: Days, minute: Values, key: Values,
+    step: float,
+) -> DayTable:  # fmt: skip
+    """Return the days made from readings (rows in order of time)."""
+    grid = _grid(day, minute, day_steps(day, key, step))
+    table = DayTable(grid.days)
+    flags: list[Flagged] = guard_readings(readings, day, step)
+    extremes = step <= LONGEST_STEP_FOR_EXTREMES
+    rows = grid.share(np.ones(len(day), dtype=bool))
+    for role, r in readings.items():
+        if role == "rain":
+            _rain_days(table, grid, rain or Rain(r.values, "depth"), flags, rows)
+            continue
+        share = grid.share(~np.isnan(r.values))
+        sums = role in ("rs", "sun", "et0")
+        enough = share >= (SUMS_NEED if sums else MEANS_NEED)
+        for name, made in _day_values(role, r, grid, extremes).items():
+            if name not in table.values or role in ("tmax", "tmin", "ea", "rh_max", "rh_min"):
+                table.values[name] = np.where(enough, made, np.nan)
+        for i in np.flatnonzero(~enough & (share > 0.0)).tolist():
+            got = f"{round(share[i] * grid.expected[i])}/{int(grid.expected[i])}"
+            flags.append(Flagged(date_of(grid.days[i]), "incomplete", COLUMN_OF[role], got, None))
+    table.flags = flags
+    table.notes.append(Note.of("weather.note.subdaily", step=_step_text(step)))
+    if not extremes:
+        table.notes.append(Note.of("weather.note.step_too_long", step=_step_text(step)))
+    _drop_edges(table, rows)
+    return table
+
+
+def _step_text(step: float) -> str:
+    return f"{step / 60.0:g} h" if step >= 60.0 else f"{step:g} min"
+
+
+def _day_values(role: str, r: Reading, grid: _Grid, extremes: bool) -> dict[str, Values]:
+    v = r.values
+    if role == "temp":
+        made = {"tmean_c": grid.means(v)}
+        if extremes:
+            made |= {"tmax_c": grid.highest(v), "tmin_c": grid.lowest(v)}
+        return made
+    if role == "rh":
+        made = {"rh_mean": grid.means(v)}
+        if extremes:
+            made |= {"rh_max": grid.highest(v), "rh_min": grid.lowest(v)}
+        return made
+    if role in ("tmax", "rh_max"):
+        return {COLUMN_OF[role]: grid.highest(v)}
+    if role in ("tmin", "rh_min"):
+        return {COLUMN_OF[role]: grid.lowest(v)}
+    if role == "dew":
+        return {"ea_kpa": grid.means(np.asarray(air.ea_from_dew(v)))}
+    if r.per_interval:
+        return {COLUMN_OF[role]: grid.sums(v)}
+    return {COLUMN_OF[role]: grid.means(v)}
+
+
+def _rain_days(
+    table: DayTable, grid: _Grid, rain: Rain, flags: list[Flagged], rows: Values
+) -> None:
+    there = ~np.isnan(rain.values)
+    share = grid.share(there)
+    if rain.kind == RUNNING:  # a counter loses nothing while it is not read
+        last = np.zeros(len(grid.days))
+        np.maximum.at(last, grid.index[there], grid.slot[there] + 1.0)
+        share = np.where(share > 0.0, last / grid.expected, 0.0)
+    elif rain.kind == "day_total":
+        share = np.where(share > 0.0, np.maximum(share, rows), 0.0)
+    total = grid.sums(rain.values)
+    enough = share >= SUMS_NEED
+    table.values["rain_mm"] = np.where(enough, total, np.nan)
+    for i in np.flatnonzero(~enough).tolist():
+        if rows[i] > 0.0:
+            date = date_of(grid.days[i])
+            flags.append(Flagged(date, "rain_incomplete", "rain_mm", round(float(total[i]), 4), None))
+    for row in rain.several:
+        i = int(grid.index[row])
+        used = float(total[i]) if enough[i] else None
+        date = date_of(grid.days[i])
+        value = round(float(rain.values[row]), 4)
+        flags.append(Flagged(date, "rain_of_several_days", "rain_mm", value, used))
+
+
+def _drop_edges(table: DayTable, rows: Values) -> None:
+    """Leave out the first and the last day where they are not whole."""
+    keep = np.ones(len(table.day), dtype=bool)
+    for i in {0, len(table.day) - 1}:
+        if rows[i] >= EDGE_NEEDS:
+            continue
+        keep[i] = False
+        date = date_of(table.day[i])
+        if rows[i] > 0.05:
+            share = round(100.0 * float(rows[i]))
+            part = [f.value for f in table.flags if f.date == date and f.what == "rain_incomplete"]
+            note = Note.of("weather.note.edge_day", date=date.isoformat(), share=share,
+                           rain=part[0] if part else "-")  # fmt: skip
+            table.notes.append(note)
+        table.flags = [f for f in table.flags if f.date != date]
+    table.day = table.day[keep]
+    table.values = {name: v[keep] for name, v in table.values.items()}

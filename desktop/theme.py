@@ -356,6 +356,7 @@ _SHEET = """
 QToolTip « background: {card}; color: {ink}; border: 1px solid {line}; padding: 3px 6px; »
 QLabel[role="quiet"] « color: {quiet}; »
 QLabel[role="wrong"] « color: {wrong}; »
+QLabel[role="sample"] « background: {row}; border: 1px solid {line}; border-radius: 3px; »
 QWidget[role="bar"] « background: {bar}; »
 QFrame[role="plate"] « background: {card}; border: 1px solid {line}; border-radius: 4px; »
 QFrame[role="rule"] « background: {line}; border: none; »
@@ -393,7 +394,8 @@ QHeaderView::section «
 QScrollArea, QScrollArea > QWidget > QWidget « background: transparent; border: none; »
 QScrollBar:vertical « background: transparent; width: 10px; margin: 0; »
 QScrollBar:horizontal « background: transparent; height: 10px; margin: 0; »
-QScrollBar::handle « background: {line}; border-radius: 3px; margin: 2px; min-height: 28px; min-width: 28px; »
+QScrollBar::handle «
+  background: {line}; border-radius: 3px; margin: 2px; min-height: 28px; min-width: 28px; »
 QScrollBar::handle:hover « background: {quiet}; »
 QScrollBar::add-line, QScrollBar::sub-line « width: 0; height: 0; »
 QScrollBar::add-page, QScrollBar::sub-page « background: transparent; »

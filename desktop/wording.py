@@ -41,11 +41,8 @@ OWN_SENTENCES = {
     "farmfile.exists": "{path} is there already and was left as it is: choose another name.",
     "import.station_name": "Which weather station is this file from? Give it a name of its own.",
     "import.station_which": "Which weather station is this file from?",
-    "import.coming_days": "The file has days from {first} on, which have not come yet. "
-    "Is it a forecast?",
-    "import.record": "It is a record",
-    "import.forecast": "It is a forecast",
-    "import.new_station": "another station, new here",
+    "import.coming_days": "The file runs to {first}, and those days have not come yet. What is it?",
+    "answer.import_station.+": "Another station, new here",
 }
 """Sentences for what only the window can meet or must say without command line options."""
 

@@ -31,7 +31,8 @@ WEEK = 7
 QUARTER_H = 0.25
 SLOTS = 96  # quarter hours of a day
 _MASKS = np.array([[(m >> k) & 1 for k in range(WEEK)] for m in range(2**WEEK)], dtype=bool)
-_ITERATIONS = 5
+_ITERATIONS = 6
+_TAKE_BACK = 1.5
 _PAST_COST, _LONG_COST, _SHORT_COST, _WALK_COST, _EQUAL_MM = 50.0, 20.0, 6.0, 1.5, 0.5
 _DRAIN_COST, _GAP_COST = 2.0, 2.0
 _NEAR_RANKS, _RANK_COST, _OVER_COST = 3, 15.0, 300.0
@@ -193,7 +194,7 @@ def choices(drivers: Drivers, state: State, limits: BlockLimits, column: int) ->
     base, _ = run(
         replace(many, irrigation_mm=np.broadcast_to(fixed[:, None], masks.T.shape)), start
     )
-    daily_mm = float(base.etc_potential_mm.mean(axis=0)[0])
+    daily_mm = _daily_use(many, start, free, base)
     limit = np.maximum(one.allowed_mm[:, 0], base.etc_potential_mm[:, 0])
     takes = WEEK * daily_mm - float(one.rain_mm.sum())
     fewest = math.ceil(max(takes, 0.0) / max(float(limit[-1]), 1e-9) - 1e-6)
@@ -227,6 +228,16 @@ def _pinned_depths(limits: BlockLimits) -> tuple[Values, NDArray[np.bool_]]:
             free[day] = False
             fixed[day] = hours * rate if rate is not None else 0.0
     return fixed, free
+
+
+def _daily_use(many: Drivers, start: State, free: NDArray[np.bool_], base: Account) -> float:
+    """Mean use of a day of the week when it is watered as it goes [mm]."""
+    daily = base.etc_potential_mm[:, :1]
+    one = many.columns(np.array([0]))
+    here = State(start.dr_mm[:1], start.de_mm[:1], start.after_rain[:1], start.taw_mm[:1])
+    water = np.where(free[:, None], daily, 0.0)
+    watered, _ = run(replace(one, irrigation_mm=water), here)
+    return float(watered.etc_potential_mm.mean())
 
 
 def _targets(
@@ -265,17 +276,26 @@ def _equal_depths(
     many: Drivers, start: State, masks: NDArray[np.bool_], fixed: Values, base: Account,
     target: Values,
 ) -> tuple[Account, Values]:  # fmt: skip
-    """Find for every mask the equal depth with which the week ends at the target."""
+    """Find for every mask the equal depth with which the week ends at the target.
+
+    Where the target cannot be reached (the day after the last watering takes more than it), more
+    water would only drain; what drains is taken back, so the depth settles where it does not.
+    """
     n = masks.sum(axis=1)
     count = np.maximum(n, 1)
+    drains = base.drainage_mm.sum(axis=0)
     each = np.where(n > 0, np.maximum(base.dr_mm[-1] - target, 0.0) / count, 0.0)
     account = base
     for _ in range(_ITERATIONS):
         water = masks.T * each + fixed[:, None]
         account, _ = run(replace(many, irrigation_mm=water), start)
         missing = account.dr_mm[-1] - target
-        each = np.where(n > 0, np.maximum(each + missing / count, 0.0), 0.0)
-    return account, np.asarray((masks.T * each + fixed[:, None]).T)
+        drained = account.drainage_mm.sum(axis=0) - drains
+        each = each + (missing - _TAKE_BACK * drained) / count
+        each = np.where(n > 0, np.maximum(each, 0.0), 0.0)
+    water = masks.T * each + fixed[:, None]
+    account, _ = run(replace(many, irrigation_mm=water), start)
+    return account, np.asarray(water.T)
 
 
 def _rank(
@@ -426,9 +446,9 @@ def schedule(
 ) -> tuple[list[BlockPlan], tuple[PumpDay, ...]]:
     """Give every set a start inside the hours of its day and under the pump.
 
-    Blocks that together stay under the pump's flow may run side by side; those in the more
-    important stage start first.  A set that finds no place is still placed, after the others,
-    and marked.
+    Blocks that together stay under the pump's flow may run side by side.  Those in the more
+    important stage start first, unless the longest or the strongest first fits the day better.
+    A set that finds no place is still placed, after the others, and marked.
     """
     placed = [list(p.sets) for p in plans]
     days = []
@@ -437,11 +457,36 @@ def schedule(
             (k, j) for k, sets in enumerate(placed) for j, s in enumerate(sets)
             if s.day == day and s.hours is not None
         ]  # fmt: skip
-        todo.sort(key=lambda kj: (placed[kj[0]][kj[1]].start is None, limits[kj[0]].priority,
-                                  limits[kj[0]].name))  # fmt: skip
-        days.append(_one_day(todo, placed, limits, source))
+        days.append(_best_order(todo, placed, limits, source))
     new = [replace(p, sets=tuple(s)) for p, s in zip(plans, placed, strict=True)]
     return new, tuple(days)
+
+
+def _best_order(
+    todo: Sequence[tuple[int, int]], placed: list[list[PlannedSet]],
+    limits: Sequence[BlockLimits], source: Source,
+) -> PumpDay:  # fmt: skip
+    """Place a day's sets in the order that fits it best, and write them to ``placed``."""
+
+    def key(kj: tuple[int, int], first: str) -> tuple[bool, float, int, str]:
+        item, block = placed[kj[0]][kj[1]], limits[kj[0]]
+        by = {"stage": 0.0, "long": -float(item.hours or 0), "strong": -float(block.flow_m3_h or 0)}
+        return (item.start is None, by[first], block.priority, block.name)
+
+    best: tuple[tuple[int, float, float], PumpDay, dict[tuple[int, int], PlannedSet]] | None = None
+    for first in ("stage", "long", "strong"):
+        trial = [list(sets) for sets in placed]
+        day = _one_day(sorted(todo, key=lambda kj: key(kj, first)), trial, limits, source)
+        sets = {kj: trial[kj[0]][kj[1]] for kj in todo}
+        rank = (sum(s.over for s in sets.values()), day.over_flow_m3_h, day.over_hours)
+        if best is None or rank < best[0]:
+            best = (rank, day, sets)
+        if rank[0] == 0:
+            break
+    assert best is not None
+    for (k, j), item in best[2].items():
+        placed[k][j] = item
+    return best[1]
 
 
 def _one_day(

@@ -26,6 +26,7 @@ from waterbudget.weather import COLUMNS, DailyRecord
 
 UNCERTAINTY_PCT = 20  # root sum of ET0 10, Kc 15, flow 7: own estimate
 DRY_AHEAD_DAYS = 7
+MEASURED_KC_HIGH = 0.93  # guava, Petrolina, Bowen ratio: Ferreira et al. 2003
 
 RECORD_COLUMNS = (
     "tmax_c", "tmin_c", "rh_max", "rh_min", "ea_kpa", "u2_m_s", "rs_mj", "sun_h", "rain_mm",
@@ -268,8 +269,24 @@ def made_with(season: Season) -> dict[str, Any]:
         "forecast_rain_credit": season.orchard.forecast_rain_credit,
         "uncertainty_pct": UNCERTAINTY_PCT,
         "given_number": season.given.number if season.given else None,
-        "notes": list(season.notes),
+        "notes": [*season.notes, *_use_note(season)],
     }
+
+
+def _use_note(season: Season) -> list[Note]:
+    """Tell where the dual coefficient asks for more than was ever measured on guava."""
+    above = {}
+    week = slice(season.on_index, season.on_index + WEEK)
+    for b in season.blocks:
+        et0 = float(season.drivers.et0_mm[week, b.column].sum())
+        kc = float(season.account.etc_mm[week, b.column].sum()) / et0 if et0 else 0.0
+        if kc > MEASURED_KC_HIGH and b.block.kc_fixed is None:
+            above[b.block.name] = kc
+    if not above:
+        return []
+    worst = max(above, key=lambda name: above[name])
+    fields = {"count": len(above), "block": worst, "kc": f"{above[worst]:.2f}"}
+    return [Note("week.kc_above_measured", fields)]
 
 
 def totals(season: Season) -> dict[str, Any]:

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING
 
-from waterbudget.season import BlockSeason, Season
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 
 class Look(Enum):

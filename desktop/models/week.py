@@ -12,12 +12,15 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from desktop.models.standing import Standing, standing
 from waterbudget.orchard import Orchard, fold
 from waterbudget.plan import WEEK, PlannedSet
 from waterbudget.records import FARM_GAUGE, FarmData, GivenSet, GivenWeek
-from waterbudget.season import BlockSeason, PastSet, Season, StationDays
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, PastSet, Season, StationDays
 
 BACK = 3
 CHANGED_H = 0.125  # half of the quarter hour that hours are rounded to

@@ -206,7 +206,7 @@ def _made(run: Season) -> None:
         print(
             f"Record of {name} to {made['record_to']}; {', '.join(parts) or 'no coming days'}{how}."
         )
-    for note in run.notes:
+    for note in sheet.made_with(run)["notes"]:
         print(english.sentence(note))
 
 

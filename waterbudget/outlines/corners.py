@@ -81,7 +81,7 @@ def _table(text: str) -> tuple[list[str], list[tuple[int, dict[str, str]]]]:
         for cells in reader:
             if not columns:
                 columns = [c.strip() for c in cells]
-            elif any(c.strip() for c in cells) and not cells[0].lstrip().startswith("#"):
+            elif any(c.strip() for c in cells):
                 values = dict(zip(columns, (c.strip() for c in cells), strict=False))
                 rows.append((start + reader.line_num, values))
     except csv.Error:

@@ -366,13 +366,17 @@ def _start(season: Season, k: int, p: Prepared) -> Note | None:
     full_on = p.block.full_on
     if full_on is not None and season.first <= full_on < season.on:
         return Note.of("start.known_full", date=full_on)
-    if i_on >= START_MATTERS_DAYS:
+    start = season.first
+    if p.block.planted_on is not None and start < p.block.planted_on < season.on:
+        start = p.block.planted_on
+    since = (start - season.first).days
+    if i_on - since >= START_MATTERS_DAYS:
         return None
-    rain = season.drivers.rain_mm[:i_on, k]
-    soaked = (rain > 0) & (season.account.drainage_mm[:i_on, k] > 0)
+    rain = season.drivers.rain_mm[since:i_on, k]
+    soaked = (rain > 0) & (season.account.drainage_mm[since:i_on, k] > 0)
     if soaked.any():
         return None
-    return Note.of("start.assumed_full", date=season.first)
+    return Note.of("start.assumed_full", date=start)
 
 
 def _notes(known: FarmData, on: dt.date, first: dt.date) -> tuple[Note, ...]:

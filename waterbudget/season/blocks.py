@@ -125,6 +125,8 @@ def prepare(
     columns["full"] = np.zeros(n)
     if block.full_on is not None and 0 <= (block.full_on - first).days < n:
         columns["full"][(block.full_on - first).days] = 1.0
+    if block.planted_on is not None and block.planted_on > first:
+        columns["full"][: min(n, (block.planted_on - first).days)] = 1.0  # no trees yet
     return Prepared(
         block=block, missing=_missing(block, known), clock=clock, numbers=numbers, soil=soil,
         flow=flow(block), hectares=block.hectares, trees=tree_count(block),

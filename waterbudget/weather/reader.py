@@ -107,7 +107,8 @@ def read_weather(
     stamps = read_stamps(table, cols, asker, zone)
     daily = is_daily(stamps)
     step = 1440.0 if daily else subdaily.step_minutes(stamps.key)
-    _refuse_long_steps(table, stamps, daily)
+    if "date_order" not in asker.open:
+        _refuse_long_steps(table, stamps, daily)
     columns = find_columns(table, cols, asker, daily, station)
     rows = doubles.settle(table, stamps, [c.index for c in columns], asker, daily, step)
     day, minute, moment = stamps.day[rows], stamps.minute[rows], stamps.key[rows]

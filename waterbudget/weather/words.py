@@ -134,8 +134,8 @@ _LOOKUP = {
 }
 _ANY_UNIT = frozenset(form for forms in _LOOKUP.values() for form in forms) | frozenset(
     "degrees deg degree hectopascals mg/l v volts volt dbm ts rn yyyy-mm-dd dd/mm/yyyy mm/dd/yyyy "
-    "hh:mm yyyymmdd dd-mm-yyyy date time m cbar count nan utc lst unitless none day days yyyy "
-    "month dd mm hh doy jj/mm/aaaa dd/mm/aaaa year hhmm gmt".split()
+    "hh:mm yyyymmdd dd-mm-yyyy cbar nan lst unitless none yyyy dd mm hh jj/mm/aaaa dd/mm/aaaa "
+    "hhmm".split()
 )
 
 

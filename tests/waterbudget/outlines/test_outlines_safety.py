@@ -85,7 +85,7 @@ def test_geopackage_locked_by_ourselves_keeps_its_lock(tmp_path: Path) -> None:
     path = packed(tmp_path, {"land": [("A", utm(SQUARE))]})
     with closing(sqlite3.connect(path, isolation_level=None)) as ours:
         ours.execute("BEGIN EXCLUSIVE")
-        with pytest.raises(Refused):
+        with pytest.raises(Refused) as busy:
             look(path)
         answer = in_a_new_python("""
             import sqlite3, sys
@@ -97,6 +97,7 @@ def test_geopackage_locked_by_ourselves_keeps_its_lock(tmp_path: Path) -> None:
                 print(problem)
             """, str(path))  # fmt: skip
         ours.execute("ROLLBACK")
+    assert busy.value.code == "outlines.busy"
     assert "locked" in answer
     assert len(look(path).outlines) == 1
 

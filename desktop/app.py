@@ -1,25 +1,22 @@
 """Start: ``waterbudget-desktop [FARM] [--demo] [--language xx]``.
 
-Qt ends the whole process where there is no display or one of its libraries is missing, so whether
-it can start is tried in a child process first (skipped where a display is plainly there would
-save 0.2 s, but a wrong guess would cost the user the one sentence that helps).
+Qt ends the whole process where there is no display or one of its libraries is missing, so on
+Linux whether it can start is tried in a child process first.  The child is forked once Qt is
+imported (no thread runs yet), so the trial costs the start of Qt alone, and this process imports
+the window meanwhile.
 """
 
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import os
-import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 NO_WINDOW = "The window cannot be opened here: {why}."
-_PROBE = (
-    "import sys; from PySide6.QtWidgets import QApplication; "
-    "app = QApplication([sys.argv[0]]); print('up')"
-)
-PROBE_SECONDS = 60
+TRIAL_SECONDS = 60
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -34,7 +31,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     for name in ("PROJ_DATA", "PROJ_LIB", "GDAL_DATA"):  # another program's data tables
         os.environ.pop(name, None)
     options = _parse(sys.argv[1:] if argv is None else argv)
-    why = why_no_window()
+    try:
+        trial = _start_trial()
+        import desktop.main_window
+        import desktop.pages.welcome  # noqa: F401 - brought in while the trial runs
+    except ImportError as fault:
+        why: str | None = _reason(str(fault))
+    else:
+        why = _outcome(trial)
     if why is not None:
         print(NO_WINDOW.format(why=why), file=sys.stderr if not options.demo else sys.stdout)
         return _print_demo() if options.demo else 2
@@ -52,48 +56,84 @@ def _parse(argv: Sequence[str]) -> argparse.Namespace:
     return parser.parse_args(argv)
 
 
-def why_no_window() -> str | None:
+def _start_trial() -> tuple[int, int] | None:
+    """Begin to start Qt in a child; return its number and the pipe it complains into.
+
+    None where there is nothing to try: no display is needed, or a display is always there.
+    """
+    from PySide6.QtWidgets import QApplication
+
+    needs_none = os.environ.get("QT_QPA_PLATFORM", "").startswith(("offscreen", "minimal", "vnc"))
+    if needs_none or not sys.platform.startswith("linux"):
+        return None
+    ours, theirs = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            os.dup2(theirs, 1)
+            os.dup2(theirs, 2)
+            _no_core_file()
+            app = QApplication(["trial"])
+            os.write(theirs, b"up" if app is not None else b"")
+        finally:
+            os._exit(0)
+    os.close(theirs)
+    return child, ours
+
+
+def _no_core_file() -> None:
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def _outcome(trial: tuple[int, int] | None) -> str | None:
     """Return why Qt cannot start here, in a few words; None where it can."""
-    if os.environ.get("QT_QPA_PLATFORM", "").startswith(("offscreen", "minimal", "vnc")):
+    if trial is None:
         return None
-    try:
-        tried = subprocess.run(
-            [sys.executable, "-c", _PROBE], capture_output=True, text=True, timeout=PROBE_SECONDS,
-            check=False,
-        )  # fmt: skip
-    except (OSError, subprocess.TimeoutExpired):
-        return "Qt does not start"
-    if tried.returncode == 0 and "up" in tried.stdout:
-        return None
-    return _reason(tried.stderr)
+    import select
+
+    child, pipe = trial
+    said = b""
+    while select.select([pipe], [], [], TRIAL_SECONDS)[0]:
+        part = os.read(pipe, 65536)
+        said += part
+        if not part:
+            break
+    else:
+        os.kill(child, 9)
+    os.close(pipe)
+    os.waitpid(child, 0)
+    return None if said.endswith(b"up") else _reason(said.decode("utf-8", "replace"))
 
 
 def _reason(said: str) -> str:
-    for line in said.splitlines():
-        if "cannot open shared object file" in line:
-            library = line.split("cannot open shared object file")[0].rstrip(": ")
-            return f"the library {library.split()[-1]} is missing (README.md names the packages)"
+    """Return in a few words why Qt did not start, from what it complained."""
+    packages = "README.md names the packages"
     if "No module named" in said:
         return "PySide6-Essentials is not installed"
-    if sys.platform.startswith("linux") and not (
-        os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
-    ):
+    if "cannot open shared object file" in said:
+        library = said.split(": cannot open shared object file")[0].split()[-1].rstrip(":")
+        return f"the library {library} is missing ({packages})"
+    if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
         return "there is no display"
     if "could not connect to display" in said:
         return "the display does not answer"
-    return "Qt does not start (README.md names the packages it needs)"
+    if "libxcb-cursor0 is needed" in said:
+        return f"the library libxcb-cursor0 is missing ({packages})"
+    return f"Qt does not start ({packages})"
 
 
 def _print_demo() -> int:
     """Print the demo's week instead of showing it."""
     from tempfile import TemporaryDirectory
 
-    from waterbudget import cli
+    from waterbudget import cli, demo
 
     with TemporaryDirectory() as folder:
-        farm = str(Path(folder) / "demo.gpkg")
-        made = cli.main(["demo", farm])
-        return made or cli.main(["week", farm])
+        farm = Path(folder) / "demo.gpkg"
+        demo.build(farm, now=dt.datetime.now()).close()
+        return cli.main(["week", str(farm)])
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -105,8 +145,8 @@ def _run(options: argparse.Namespace) -> int:
     from desktop.session import Session
     from desktop.settings import Settings
 
-    QCoreApplication.setOrganizationName("waterbudget")
     QCoreApplication.setApplicationName("waterbudget")
+    QApplication.setStyle("Fusion")
     app = QApplication(sys.argv[:1])
     app.setApplicationDisplayName("")
     settings = Settings()

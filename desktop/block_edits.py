@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from desktop.jobs import Done, Failed
@@ -131,26 +130,3 @@ def delete_blocks(session: Session, blocks: list[Block], *, done: Done | None = 
 
     label = tr("delete {0}").format(", ".join(names[:3]) + (" …" if len(names) > 3 else ""))
     session.act(label, do, undo, ("blocks", "outlines"), done=done)
-
-
-def import_blocks(session: Session, path: Path, *, done: Done | None = None) -> None:
-    """Set or begin blocks from a blocks.csv; one undo takes it back."""
-    assert session.data is not None
-    before = {b.id: b for b in session.data.orchard.blocks}
-
-    def do(file: FarmFile, now: dt.datetime) -> Any:
-        from waterbudget import actions
-
-        return actions.import_blocks_csv(file, path, now=now)
-
-    def undo(file: FarmFile, now: dt.datetime, result: Any) -> Any:
-        from waterbudget import actions
-
-        for block in result:
-            if block.id in before:
-                actions.restore_block(file, before[block.id], now=now)
-            else:
-                actions.delete_block(file, block.name, now=now)
-
-    session.act(tr("blocks from {0}").format(path.name), do, undo, BLOCKS, done=done,
-                failed=_named(session, None))  # fmt: skip

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QCalendarWidget, QComboBox, QLineEdit, QWidget
 
 from desktop import theme
 from desktop.models.keys import choice_word, key_words
-from desktop.wording import day_year, month, tr
+from desktop.wording import day_short, month, tr
 from waterbudget.orchard import BLOCK_KEYS, Key, Orchard
 
 ORDER = re.compile(r"^\s*(\d{1,2})\s*[./ -]\s*(\d{1,2}|[^\W\d]{3,})\.?\s*[./ -]?\s*(\d{2,4})?\s*$")
@@ -105,7 +105,7 @@ class DayEdit(QLineEdit):
     def set_iso(self, text: str) -> None:
         """Show a stored date."""
         self._set = text
-        self.setText(day_year(dt.date.fromisoformat(text)) if text else "")
+        self.setText(_written(dt.date.fromisoformat(text)) if text else "")
         self.setCursorPosition(0)
 
     def open_calendar(self) -> None:
@@ -123,13 +123,17 @@ class DayEdit(QLineEdit):
         calendar.show()
         calendar.setFocus()
 
+    def calendar_open(self) -> bool:
+        """Tell whether the calendar is open."""
+        return self._calendar is not None and self._calendar.isVisible()
+
     def _picked(self, day: QDate) -> None:
         if self._calendar is None:
             return
         calendar, self._calendar = self._calendar, None
         calendar.close()
         calendar.deleteLater()
-        self.setText(day_year(dt.date(day.year(), day.month(), day.day())))
+        self.setText(_written(dt.date(day.year(), day.month(), day.day())))
         self._finished()
 
     def event(self, event: QEvent) -> bool:
@@ -145,6 +149,10 @@ class DayEdit(QLineEdit):
         if self._calendar is None and self.iso() != self._set:
             self._set = self.iso()
             self.committed.emit(self._set)
+
+
+def _written(day: dt.date) -> str:
+    return f"{day_short(day)} {day.year}"
 
 
 def _calendar_icon() -> QIcon:

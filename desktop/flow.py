@@ -160,7 +160,7 @@ class Flow(QWidget):
             x += lead
             for text, link, _ in group:
                 if place and link is not None:
-                    link.move(round(x) - LINK_PAD + (LINK_PAD if x == 0 else 0), line * self.line)
+                    link.move(round(x) - LINK_PAD, line * self.line)
                     link.resize(link.sizeHint())
                 if link is None:
                     pieces.append(_Piece(text, x, line * self.line + 2 + metrics.ascent()))

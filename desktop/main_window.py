@@ -19,7 +19,6 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QApplication,
-    QFileDialog,
     QMainWindow,
     QStackedWidget,
     QVBoxLayout,
@@ -195,6 +194,8 @@ class MainWindow(QMainWindow):
         if self._importer is None:
             self._importer = Importer(self, self.session, self.settings, self.navigate)
         if paths is None:
+            from PySide6.QtWidgets import QFileDialog
+
             chosen, _ = QFileDialog.getOpenFileNames(
                 self, tr("Bring in a file"), self.settings.folder("import")
             )
@@ -206,6 +207,8 @@ class MainWindow(QMainWindow):
 
     def _open(self, path: Path | None = None) -> None:
         if path is None:
+            from PySide6.QtWidgets import QFileDialog
+
             chosen, _ = QFileDialog.getOpenFileName(
                 self, tr("Open a farm"), self.settings.folder("open"),
                 tr("Farm files (*.gpkg);;All files (*)"),

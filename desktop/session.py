@@ -8,6 +8,7 @@ thing changed; ``data`` and ``season`` always belong together.
 from __future__ import annotations
 
 import datetime as dt
+import zlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QObject, QStandardPaths, Signal
 from PySide6.QtGui import QUndoStack
 
+import waterbudget
 from desktop.commands import ActCommand
 from desktop.jobs import Done, Failed, Job, Report, Worker
 from desktop.wording import tr
@@ -27,9 +29,6 @@ if TYPE_CHECKING:
     from waterbudget.store import FarmFile
 
 Clock = Callable[[], dt.datetime]
-
-DEMO_VERSION = 1
-"""Raise it when the demo estate changes: the working copy is then built anew."""
 
 
 @dataclass
@@ -427,11 +426,21 @@ class Session(QObject):
 
 
 def demo_path(folder: Path | None = None) -> Path:
-    """Return where the working copy of the demo lies; each version has a file of its own."""
+    """Return where the working copy of the demo lies; every version of the demo has its own."""
     if folder is None:
         place = QStandardPaths.StandardLocation.AppDataLocation
         folder = Path(QStandardPaths.writableLocation(place))
-    return folder / f"demo-{DEMO_VERSION}.gpkg"
+    return folder / f"demo-{demo_version()}.gpkg"
+
+
+def demo_version() -> str:
+    """Return a short mark of what the demo is made of, read without importing it."""
+    mark = 0
+    made_of = Path(waterbudget.__file__).parent / "demo"
+    for path in sorted(made_of.iterdir()):
+        if path.suffix in (".py", ".csv"):
+            mark = zlib.crc32(path.read_bytes(), mark)
+    return f"{mark:08x}"
 
 
 def _open_file(path: Path) -> FarmFile:

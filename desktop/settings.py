@@ -94,6 +94,30 @@ class Settings:
         """Remember the folder used for ``of``."""
         self._kept.setValue(f"folder/{of}", str(folder))
 
+    @property
+    def block_columns(self) -> list[str]:
+        """Columns of the block table the user put together."""
+        found = self._kept.value("block_columns") or []
+        return [found] if isinstance(found, str) else [str(name) for name in found]
+
+    @block_columns.setter
+    def block_columns(self, names: list[str]) -> None:
+        self._kept.setValue("block_columns", names)
+
+    def ground(self, farm: Path, kind: str) -> Path | None:
+        """Return the ``heights`` or ``picture`` file laid under a farm's map on this computer."""
+        found = self._text(f"ground/{kind}/{_key(farm)}")
+        return Path(found) if found and Path(found).is_file() else None
+
+    def set_ground(self, farm: Path, kind: str, file: Path | None) -> None:
+        """Remember such a file; None forgets it."""
+        self._kept.setValue(f"ground/{kind}/{_key(farm)}", str(file) if file else "")
+
     def save(self) -> None:
         """Write it down now."""
         self._kept.sync()
+
+
+def _key(farm: Path) -> str:
+    """Return a farm's path as a key that holds no slash."""
+    return str(farm.resolve()).replace("/", "|").replace("\\", "|")

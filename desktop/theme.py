@@ -9,9 +9,9 @@ another source, open = default, dots = missing, cross = came but not used.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 from PySide6.QtCore import QObject, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import (
@@ -40,8 +40,7 @@ _FAMILY = "IBM Plex Sans"
 _NARROW = "IBM Plex Sans Condensed"
 
 
-@dataclass(frozen=True)
-class Colours:
+class Colours(NamedTuple):
     """One set of colours, as ``#rrggbb``.
 
     Attributes
@@ -86,7 +85,7 @@ LIGHT = Colours(
     dark=False, paper="#F4F1EA", ink="#1B2426", quiet="#5A6668", bar="#E7E2D6", line="#C9C4B8",
     card="#FFFFFF", map="#ECE8DD", contour="#D9D3C4", row="#EFECE2", past="#EEEAE0",
     past_row="#E9E5D8", edge="#1B2426", plate="#F4F1EA", planned="#DCE8F4",
-    planned_edge="#1F5FA8", planned_ink="#1B2426", link="#1F5FA8", chosen="#E4E0D2",
+    planned_edge="#1F5FA8", planned_ink="#1B2426", link="#1F5FA8", chosen="#E6E2D5",
     wrong="#5A1F5C", dots="#5A6668",
 )  # fmt: skip
 
@@ -117,7 +116,6 @@ class _State:
     colours = LIGHT
     mode = "system"
     family = ""
-    narrow = ""
     watch: Watch | None = None
     following = False
 
@@ -159,7 +157,6 @@ def use(app: QApplication, mode: str = "system") -> None:
     _State.colours = DARK if dark else LIGHT
     if not _State.family:
         _load_fonts()
-        app.setStyle("Fusion")
     app.setFont(font())
     app.setPalette(_palette(_State.colours))
     app.setStyleSheet(_sheet(_State.colours))
@@ -173,28 +170,37 @@ def _follow() -> None:
 
 
 def _load_fonts() -> None:
-    for name in ("IBMPlexSans-Regular", "IBMPlexSans-SemiBold", "IBMPlexSans-Italic",
-                 "IBMPlexSansCondensed-Regular", "IBMPlexSansCondensed-SemiBold"):  # fmt: skip
-        QFontDatabase.addApplicationFont(str(_FONTS / f"{name}.ttf"))
-    have = set(QFontDatabase.families())
-    _State.family = _FAMILY if _FAMILY in have else "DejaVu Sans"
-    _State.narrow = _NARROW if _NARROW in have else "DejaVu Sans Condensed"
+    """Load the two faces of the first page; the others come when they are first asked for."""
+    found = [_load("IBMPlexSans-Regular"), _load("IBMPlexSans-SemiBold")]
+    _State.family = _FAMILY if all(found) else "DejaVu Sans"
+
+
+@cache
+def _load(name: str) -> bool:
+    return QFontDatabase.addApplicationFont(str(_FONTS / f"{name}.ttf")) >= 0
+
+
+@cache
+def _narrow() -> str:
+    found = [_load("IBMPlexSansCondensed-Regular"), _load("IBMPlexSansCondensed-SemiBold")]
+    return _NARROW if all(found) else "DejaVu Sans Condensed"
 
 
 def font(
     px: int = BODY, *, bold: bool = False, italic: bool = False, narrow: bool = False
 ) -> QFont:  # fmt: skip
     """Return the font of a size [px]; figures are all of one width, and so line up."""
+    if italic:
+        _load("IBMPlexSans-Italic")
     made = QFont()
-    made.setFamilies([_State.narrow if narrow else _State.family, "DejaVu Sans", "sans-serif"])
+    made.setFamilies([_narrow() if narrow else _State.family, "DejaVu Sans", "sans-serif"])
     made.setPixelSize(px)
     made.setWeight(QFont.Weight.DemiBold if bold else QFont.Weight.Normal)
     made.setItalic(italic)
     return made
 
 
-@dataclass(frozen=True)
-class Swatch:
+class Swatch(NamedTuple):
     """How a block is filled: ground, hatch (``past``, ``dry``, ``missing`` or none), text."""
 
     ground: str | None
@@ -349,7 +355,7 @@ def _palette(c: Colours) -> QPalette:
 
 
 def _sheet(c: Colours) -> str:
-    return _SHEET.format(**c.__dict__).translate({ord("«"): "{", ord("»"): "}"})
+    return _SHEET.format(**c._asdict()).translate({ord("«"): "{", ord("»"): "}"})
 
 
 _SHEET = """
@@ -364,7 +370,7 @@ QFrame[role="rule-strong"] « background: {ink}; border: none; »
 QLineEdit, QComboBox, QPlainTextEdit, QSpinBox, QDateEdit, QTimeEdit «
   background: {card}; color: {ink}; border: 1px solid {line}; border-radius: 3px;
   padding: 2px 6px; min-height: 22px; selection-background-color: {planned_edge};
-  selection-color: {paper}; »
+  selection-color: {paper}; placeholder-text-color: {quiet}; »
 QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus «
   border: 2px solid {link}; padding: 1px 5px; »
 QLineEdit[wrong="true"], QComboBox[wrong="true"] « border: 2px solid {wrong}; padding: 1px 5px; »
@@ -372,6 +378,7 @@ QLineEdit:disabled, QComboBox:disabled « background: {paper}; color: {quiet}; �
 QLineEdit[bare="true"] « background: transparent; border: 1px solid transparent; »
 QLineEdit[bare="true"]:hover « border: 1px solid {line}; »
 QLineEdit[bare="true"]:focus « border: 2px solid {link}; background: {card}; »
+QLineEdit[bare="true"][wrong="true"] « border: 2px solid {wrong}; background: {card}; »
 QComboBox::drop-down « border: none; width: 18px; »
 QComboBox QAbstractItemView « background: {card}; border: 1px solid {line}; outline: none; »
 QPushButton «
@@ -385,6 +392,13 @@ QPushButton[main="true"] « background: {ink}; color: {paper}; »
 QPushButton[main="true"]:disabled « background: {line}; color: {quiet}; »
 QRadioButton, QCheckBox « spacing: 8px; padding: 2px; border: 2px solid transparent; »
 QRadioButton:focus, QCheckBox:focus « border: 2px solid {link}; border-radius: 3px; »
+QCheckBox::indicator, QRadioButton::indicator «
+  width: 12px; height: 12px; border: 1px solid {quiet}; background: {card}; »
+QCheckBox::indicator « border-radius: 2px; »
+QCheckBox::indicator:checked « background: {ink}; border-color: {ink}; »
+QRadioButton::indicator « border-radius: 7px; »
+QRadioButton::indicator:checked «
+  width: 6px; height: 6px; border: 4px solid {ink}; background: {card}; »
 QTableView, QTreeView, QListView «
   background: {paper}; alternate-background-color: {row}; border: none; gridline-color: {line};
   outline: none; selection-background-color: {chosen}; selection-color: {ink}; »

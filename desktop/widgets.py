@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QDragEnterEvent,
@@ -19,6 +19,7 @@ from PySide6.QtGui import (
     QFont,
     QFontMetrics,
     QKeyEvent,
+    QKeySequence,
     QMouseEvent,
     QPainter,
     QPaintEvent,
@@ -85,9 +86,9 @@ class Link(QAbstractButton):
             self.clicked.connect(lambda: on_click())
 
     def sizeHint(self) -> QSize:
-        """As large as its words and the frame that shows the focus."""
+        """As large as its words and the line below."""
         metrics = QFontMetrics(self.font())
-        return QSize(metrics.horizontalAdvance(self.text()) + 6, metrics.height() + 4)
+        return QSize(metrics.horizontalAdvance(self.text()) + 1, metrics.height() + 5)
 
     def minimumSizeHint(self) -> QSize:
         """Never cut."""
@@ -110,21 +111,22 @@ class Link(QAbstractButton):
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Words with a line below; a frame while it has the focus."""
+        """Words with a line below; a ground and a thick line while it has the focus."""
         c = theme.colours()
         painter = QPainter(self)
         painter.setFont(self.font())
-        colour = QColor(c.link if self.isEnabled() else c.quiet)
-        painter.setPen(colour)
+        in_use = self.isCheckable() and self.isChecked()
+        colour = QColor(c.ink if in_use else c.link if self.isEnabled() else c.quiet)
         metrics = QFontMetrics(self.font())
+        width = metrics.horizontalAdvance(self.text())
         base = 2 + metrics.ascent()
-        painter.drawText(QPointF(3, base), self.text())
-        if self.isEnabled():
-            thick = 2 if self.underMouse() else 1
-            width = metrics.horizontalAdvance(self.text())
-            painter.fillRect(QRectF(3, base + 2, width, thick), colour)
         if self.hasFocus():
-            paint_focus(painter, self)
+            painter.fillRect(QRectF(0, 0, width, self.height()), QColor(c.planned))
+        painter.setPen(colour)
+        painter.drawText(QPointF(0, base), self.text())
+        if (self.isEnabled() and not in_use) or self.hasFocus():
+            thick = 2 if self.underMouse() or self.hasFocus() else 1
+            painter.fillRect(QRectF(0, base + 2, width, thick), colour)
 
 
 def paint_focus(painter: QPainter, widget: QWidget) -> None:
@@ -203,7 +205,6 @@ class SentenceCard(QFrame):
             line = QHBoxLayout()
             line.setContentsMargins(0, 0, 0, 0)
             self.link.setContentsMargins(0, 0, 0, 0)
-            line.addSpacing(-3)
             line.addWidget(self.link)
             line.addStretch()
             words.addLayout(line)
@@ -253,6 +254,8 @@ class Field(QWidget):
         self.edit.setFixedWidth(width)
         self.edit.setPlaceholderText(placeholder)
         self.edit.setAccessibleName(f"{label}, {unit}" if unit else label)
+        self.edit.setAcceptDrops(False)
+        self.edit.installEventFilter(self)
         self.label.setBuddy(self.edit)
         self.unit = text(unit, quiet=True)
         row.addWidget(self.label)
@@ -314,6 +317,16 @@ class Field(QWidget):
             self.accept()
         else:
             super().keyPressEvent(event)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Undo and redo belong to the farm unless something is being typed here."""
+        if event.type() == QEvent.Type.ShortcutOverride and not self.edit.isModified():
+            keys = event if isinstance(event, QKeyEvent) else None
+            undo, redo = QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo
+            if keys is not None and (keys.matches(undo) or keys.matches(redo)):
+                event.ignore()
+                return True
+        return False
 
     def _finished(self) -> None:
         if self.text() != self._set:

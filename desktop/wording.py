@@ -17,7 +17,6 @@ from typing import Any
 from PySide6.QtCore import QCoreApplication, QLocale, QTranslator
 
 from waterbudget.errors import Note, Question, WaterBudgetError
-from waterbudget.tables import sentences
 
 CONTEXT = "desktop"
 LANGUAGES = {"en": "English", "es": "Español"}
@@ -29,6 +28,10 @@ OWN_SENTENCES = {
     "desktop.unexpected": "Something went wrong inside the program; nothing was stored. "
     "What is known of it stands in {log}.",
     "desktop.no_farm": "No farm is open.",
+    "desktop.no_heights": "{file} cannot be read as heights; a GeoTIFF of heights can.",
+    "desktop.no_picture": "{file} cannot be read as a picture.",
+    "desktop.picture_nowhere": "{file} does not say where it lies; a GeoTIFF or a picture with a "
+    "world file does.",
     "desktop.cannot_write_settings": "Your choice of language and light could not be kept.",
     "answers.needed": "The file can be read once a few questions are answered.",
     "station.name_needed": "Give the weather station a name.",
@@ -131,6 +134,8 @@ def say(thing: Note | WaterBudgetError | Question) -> str:
 
 def template_of(code: str) -> str | None:
     """Return the English sentence of a code with its fields still open; the window's own wins."""
+    from waterbudget.tables import sentences  # only when there is something to say
+
     return OWN_SENTENCES.get(code) or sentences().get(code)
 
 

@@ -3,7 +3,8 @@
 Every block may be watered on any of the 128 sets of days of a week.  All of them are run through
 the one daily balance as blocks of their own; for each, equal depths are found with which the week
 ends at the block's target.  Each is then weighed in millimetres: a millimetre past the limit in
-the morning counts 50, an hour longer than soil and outlets allow 20, a millimetre drained 2,
+the morning counts 50, an hour needed beyond what soil and outlets allow (no set is longer than
+that) 20, a millimetre drained 2,
 one missing at the end 1, a set too short to be worth a walk 6, each watering 1.5, each day a gap
 is wider than even 2 (own estimates).  Among those that are equally good within half a millimetre
 the days are picked that load the pump evenly.
@@ -87,6 +88,11 @@ class BlockLimits:
             return None
         return self.flow_m3_h * self.efficiency / (self.area_ha * 10.0)
 
+    @property
+    def longest_h(self) -> float:
+        """Longest set allowed in whole quarter hours [h]."""
+        return math.floor(self.hours_max / QUARTER_H + 1e-9) * QUARTER_H
+
 
 @dataclass(frozen=True)
 class PlannedSet:
@@ -122,7 +128,7 @@ class BlockPlan:
     target_dr_mm : depletion the week aims to end with [mm]
     limit_below_day : the limit is less than one day's use, so it is watered daily
     past_limit_mm : sum over the mornings of what is past the limit as planned [mm]
-    too_long_h : hours of a set over the longest allowed [h]
+    too_long_h : hours each set would need beyond the longest allowed [h]
     """
 
     sets: tuple[PlannedSet, ...]
@@ -201,7 +207,7 @@ def choices(drivers: Drivers, state: State, limits: BlockLimits, column: int) ->
     target, worst = _targets(
         limits, masks, daily_mm, float(limit[-1]), float(one.taw_mm[-1, 0]), fewest
     )
-    account, depth = _equal_depths(many, start, masks, fixed, base, target)
+    account, depth = _equal_depths(many, start, masks, fixed, base, target, limits)
     late = np.maximum(worst - float(limit[-1]) - _MORNING_MM, 0.0)
     rank, past, too_long = _rank(limits, masks, depth, account, base, limit, target, late)
     best = np.argsort(rank, kind="stable")
@@ -274,25 +280,28 @@ def _targets(
 
 def _equal_depths(
     many: Drivers, start: State, masks: NDArray[np.bool_], fixed: Values, base: Account,
-    target: Values,
+    target: Values, limits: BlockLimits,
 ) -> tuple[Account, Values]:  # fmt: skip
     """Find for every mask the equal depth with which the week ends at the target.
+
+    No depth is larger than the longest set gives.
 
     Where the target cannot be reached (the day after the last watering takes more than it), more
     water would only drain; what drains is taken back, so the depth settles where it does not.
     """
     n = masks.sum(axis=1)
     count = np.maximum(n, 1)
+    rate = limits.net_mm_per_hour
+    most = np.where(n > 0, np.inf if rate is None else limits.longest_h * rate, 0.0)
     drains = base.drainage_mm.sum(axis=0)
-    each = np.where(n > 0, np.maximum(base.dr_mm[-1] - target, 0.0) / count, 0.0)
+    each = np.clip((base.dr_mm[-1] - target) / count, 0.0, most)
     account = base
     for _ in range(_ITERATIONS):
         water = masks.T * each + fixed[:, None]
         account, _ = run(replace(many, irrigation_mm=water), start)
         missing = account.dr_mm[-1] - target
         drained = account.drainage_mm.sum(axis=0) - drains
-        each = each + (missing - _TAKE_BACK * drained) / count
-        each = np.where(n > 0, np.maximum(each, 0.0), 0.0)
+        each = np.clip(each + (missing - _TAKE_BACK * drained) / count, 0.0, most)
     water = masks.T * each + fixed[:, None]
     account, _ = run(replace(many, irrigation_mm=water), start)
     return account, np.asarray(water.T)
@@ -310,9 +319,11 @@ def _rank(
     each = np.where(masks, depth, 0.0).max(axis=1)
     hours = each / rate if rate else np.zeros(len(masks))
     n = masks.sum(axis=1)
-    too_long = np.maximum(hours - limits.hours_max, 0.0)
-    too_short = (n > 0) & (hours < limits.hours_min) & (rate is not None)
     short_of = np.maximum(account.dr_mm[-1] - target, 0.0)
+    at_most = (hours > 0) & (hours >= limits.longest_h - 1e-9)
+    lacking = short_of / np.maximum(n, 1) / rate if rate else np.zeros(len(masks))
+    too_long = np.where(at_most, lacking, 0.0)
+    too_short = (n > 0) & (hours < limits.hours_min) & (rate is not None)
     worth = limits.hours_min * rate if rate else 1.0
     missed = np.where(short_of >= worth, short_of, 0.0)
     steady = np.ceil(WEEK / np.maximum(n, 1))

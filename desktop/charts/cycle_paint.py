@@ -237,11 +237,10 @@ class WaterPanel:
             level = self.y(0) - 24
         ground = tint(c.paper, 0.85)
         room = self.area.adjusted(4, 0, -4, 0)
-        if view.past[t]:
-            x = self.axis.x(t + 1)
-        letters.put(x + 10, level, first, px=theme.BODY, bold=True, ground=ground, force=True,
+        at = self.axis.x(t + 1) if view.past[t] else x  # beside the hatched column, not on it
+        letters.put(at + 10, level, first, px=theme.BODY, bold=True, ground=ground, force=True,
                     inside=room)  # fmt: skip
-        letters.put(x + 10, level + 17, second, ink=c.quiet, ground=ground, force=True,
+        letters.put(at + 10, level + 17, second, ink=c.quiet, ground=ground, force=True,
                     inside=room)  # fmt: skip
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(pen(c.ink, 1.8))

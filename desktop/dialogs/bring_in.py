@@ -66,7 +66,7 @@ def first_look(path: Path, wanted: str, *, need_place: bool) -> Look:
 
 def _place_of(path: Path) -> tuple[float, float] | None:
     """Return the middle of a file of outlines, None where it does not say."""
-    import numpy as np
+    from shapely.geometry import MultiPoint
 
     from waterbudget import outlines
 
@@ -75,9 +75,9 @@ def _place_of(path: Path) -> tuple[float, float] | None:
         found = outlines.read_outlines(path, epsg=mercator, answers={})
     except AnswersNeeded:
         return None
-    points = np.array([[o.shape.centroid.x, o.shape.centroid.y] for o in found.outlines])
-    lon, lat = outlines.to_lonlat(points, mercator).mean(axis=0)
-    return round(float(lat), 5), round(float(lon), 5)
+    middle = MultiPoint([o.shape.centroid for o in found.outlines]).centroid
+    place = outlines.to_lonlat(middle, mercator)
+    return round(place.y, 5), round(place.x, 5)
 
 
 def early_questions(look: Look, orchard: Orchard) -> list[Question]:

@@ -203,6 +203,9 @@ class ImportPlate(QDialog):
 def _marked(kind: str, words: str) -> QHBoxLayout:
     row = QHBoxLayout()
     row.setSpacing(10)
-    row.addWidget(Mark(kind), 0, Qt.AlignmentFlag.AlignTop)
+    mark = QVBoxLayout()
+    mark.setContentsMargins(0, 3, 0, 0)
+    mark.addWidget(Mark(kind), 0, Qt.AlignmentFlag.AlignTop)
+    row.addLayout(mark)
     row.addWidget(text(words, wrap=True), 1)
     return row

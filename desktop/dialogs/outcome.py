@@ -79,7 +79,8 @@ def of_outlines(done: OutlinesDone) -> Outcome:
     out = Outcome(see=tr("See them on the map"))
     hectares = sum(o.area_ha for o in done.blocks)
     out.told.append(tr("{0} blocks, {1} ha.").format(len(done.blocks), number(hectares, 2)))
-    out.told += _few([f"{o.name}  {number(o.area_ha, 2)} ha" for o in done.blocks])
+    names = _few([f"{o.name} {number(o.area_ha, 2)}" for o in done.blocks])
+    out.told.append(",  ".join(names))
     out.left += _few([f"{s.name}: {say(s.why)}" for s in done.skipped])
     out.left += [say(note) for note in done.warnings]
     out.notes = [say(note) for note in done.notes]

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import theme
-from desktop.widgets import Field, restyle, rule, text
+from desktop.widgets import Field, rule, text
 from desktop.wording import say, template_of, tr, word
 from waterbudget.errors import Question
 
@@ -124,7 +124,6 @@ class Ask(QWidget):
         else:
             self.wrong.setText(sentence)
             self.wrong.show()
-            restyle(self.wrong)
 
     def focus_first(self) -> None:
         """Put the keyboard on the first answer."""

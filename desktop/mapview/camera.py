@@ -61,6 +61,12 @@ class Camera:
         half = np.array([self.width / 2, self.height / 2])
         return np.asarray(half + (points - middle) * np.array([self.scale, -self.scale]))
 
+    def many_to_ground(self, pixels: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the points of the ground under pixels [m], shape (points, 2)."""
+        half = np.array([self.width / 2, self.height / 2])
+        turn = np.array([1.0, -1.0]) / self.scale
+        return np.asarray(np.array([self.x, self.y]) + (pixels - half) * turn)
+
     def to_ground(self, at: QPointF) -> tuple[float, float]:
         """Return the point of the ground under a pixel [m]."""
         return (

@@ -36,6 +36,7 @@ from desktop import theme
 from desktop.mapview import plates
 from desktop.mapview.camera import Bounds, Camera, round_length
 from desktop.mapview.contours import Contours
+from desktop.mapview.ground import Picture
 from desktop.mapview.looks import days_word, look_word, paint_block
 from desktop.mapview.shapes import Shape
 from desktop.mapview.tools import Tool
@@ -48,6 +49,10 @@ SETTLE_MS = 70
 """A view is painted anew that long after the last step of a drag on a farm with many blocks."""
 MANY = 300
 """Blocks up to which every step of a drag is painted whole."""
+
+
+LEAST_NAMED_PX = 14.0
+"""Blocks smaller than this carry no name."""
 
 
 @dataclass(frozen=True)
@@ -92,11 +97,14 @@ class MapCanvas(QWidget):
         self.wrong_at: tuple[float, float] | None = None
         self._home: tuple[float, float] | None = None
         self._contours: Contours | None = None
+        self._photo: Picture | None = None
         self._shapes: dict[int, Shape] = {}
         self._tree: tuple[shapely.STRtree, list[int]] | None = None
         self._picture: QPixmap | None = None
         self._picture_camera: Camera | None = None
         self._plates: tuple[float, tuple[float, float], list[plates.Plate]] | None = None
+        self._known: plates.Known = {}
+        self._known_scale = 0.0
         self._chips: list[tuple[QRectF, int]] = []
         self._press: QPointF | None = None
         self._dragging = False
@@ -112,7 +120,7 @@ class MapCanvas(QWidget):
             tr("Plus and minus zoom, arrows move, 0 shows everything. "
                "The week and the Blocks page hold the same blocks as lists.")
         )  # fmt: skip
-        theme.watch().changed.connect(self._repaint_all)
+        theme.watch().changed.connect(self._look_changed)
 
     def sizeHint(self) -> QSize:
         """About 500 wide."""
@@ -150,16 +158,19 @@ class MapCanvas(QWidget):
                 kept[block.id] = Shape(block.outline)
                 moved = True
         if moved or kept.keys() != self._shapes.keys():
-            self._tree = None
+            self._tree, self._known = None, {}
         self._shapes = kept
         self._plates = None
         if not had or not same:
             self.fit()
         self._repaint_all()
 
-    def set_contours(self, contours: Contours | None) -> None:
-        """Lay lines of equal height under the blocks."""
-        self._contours = contours
+    def set_ground(self, contours: Contours | None, picture: Picture | None = None) -> None:
+        """Lay a picture and lines of equal height under the blocks."""
+        self._contours, self._photo = contours, picture
+        if picture is not None and self.empty:
+            self._home = None
+            self._look(self.camera.fitted(picture.bounds))
         self._repaint_all()
 
     def select(self, block_id: int | None, *, reveal: bool = True) -> None:
@@ -249,6 +260,10 @@ class MapCanvas(QWidget):
             self._settle.start()
         self.update()
 
+    def _look_changed(self) -> None:
+        self._plates, self._known = None, {}
+        self._repaint_all()
+
     def _repaint_all(self) -> None:
         self._picture = None
         self.update()
@@ -308,11 +323,16 @@ class MapCanvas(QWidget):
         picture.fill(QColor(theme.colours().map))
         painter = QPainter(picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        for layer in (self._paint_contours, self._paint_blocks):
+        for layer in (self._paint_photo, self._paint_contours, self._paint_blocks):
             layer(painter)
         painter.end()
         self._picture, self._picture_camera = picture, self.camera
         return picture
+
+    def _paint_photo(self, painter: QPainter) -> None:
+        if self._photo is not None:
+            painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+            painter.drawImage(self.camera.box(self._photo.bounds), self._photo.image)
 
     def _paint_contours(self, painter: QPainter) -> None:
         if self._contours is None:
@@ -354,7 +374,9 @@ class MapCanvas(QWidget):
         """Plates for this zoom, moved to this view."""
         origin = self.camera.to_screen(0.0, 0.0)
         if self._plates is None or self._plates[0] != self.camera.scale:
-            made = plates.place(self._wishes())
+            if self._known_scale != self.camera.scale:
+                self._known, self._known_scale = {}, self.camera.scale
+            made = plates.place(self._wishes(), self._known)
             self._plates = (self.camera.scale, (origin.x(), origin.y()), made)
             return made
         _, (x, y), made = self._plates
@@ -363,21 +385,24 @@ class MapCanvas(QWidget):
 
     def _wishes(self) -> list[plates.Wish]:
         wishes = []
-        transform = self.camera.transform
+        camera = self.camera
         for block in self.blocks:
             shape = self._shapes.get(block.id)
             if shape is None:
                 continue
-            box = self.camera.box(shape.bounds)
-            if max(box.width(), box.height()) < 14:
+            box = camera.box(shape.bounds)
+            if max(box.width(), box.height()) < LEAST_NAMED_PX:
                 continue
             standing = block.standing
             rank = (0 if standing.in_fill else 1) + (0 if standing.look is Look.PAST else 2)
-            spots = [self.camera.to_screen(*spot) for spot in shape.spots]
+            holds = shape.holds
             wishes.append(
-                plates.Wish(block.id, block.name, days_word(standing), standing.in_fill,
-                            transform.map(shape.path), spots,
-                            shape.thick * self.camera.scale, rank, block.id == self.selected)
+                plates.Wish(
+                    block.id, block.name, days_word(standing), standing.in_fill,
+                    lambda px, holds=holds: holds(camera.many_to_ground(px)),
+                    camera.many_to_screen(shape.spots), (box.width(), box.height()),
+                    shape.thick * camera.scale, rank, block.id == self.selected,
+                )
             )  # fmt: skip
         return wishes
 

@@ -1,4 +1,7 @@
-"""Edits of outlines: each one action of the core, one undo step."""
+"""Edits of outlines by hand: each one action of the core, one undo step.
+
+Renaming and deleting are the same on every page: :mod:`desktop.block_edits`.
+"""
 
 from __future__ import annotations
 
@@ -48,38 +51,6 @@ def reshape(session: Session, name: str, outline: BaseGeometry, failed: Failed) 
         actions.restore_block(file, before, now=now)
 
     session.act(tr("corners of {0}").format(name), do, undo, KINDS, failed=failed)
-
-
-def rename(session: Session, name: str, new: str, done: Done, failed: Failed) -> None:
-    """Give a block another name."""
-
-    def do(file: Any, now: dt.datetime) -> Any:
-        from waterbudget import actions
-
-        return actions.rename_block(file, name, new, now=now)
-
-    def undo(file: Any, now: dt.datetime, block: Any) -> None:
-        from waterbudget import actions
-
-        actions.rename_block(file, block.name, name, now=now)
-
-    session.act(tr("name of {0}").format(name), do, undo, ("blocks",), done=done, failed=failed)
-
-
-def delete(session: Session, name: str) -> None:
-    """Take a block off the farm."""
-
-    def do(file: Any, now: dt.datetime) -> Any:
-        from waterbudget import actions
-
-        return actions.delete_block(file, name, now=now)
-
-    def undo(file: Any, now: dt.datetime, block: Any) -> None:
-        from waterbudget import actions
-
-        actions.restore_block(file, block, now=now)
-
-    session.act(tr("deletion of {0}").format(name), do, undo, KINDS)
 
 
 def _block(session: Session, name: str) -> Any:

@@ -8,13 +8,17 @@ look.  Places are found once for a zoom and only moved while the map is dragged.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
 from desktop import theme
+
+Points = NDArray[np.float64]
 
 NAME_PX, DAYS_PX = 14, theme.SMALL
 FRUIT_PX = 12.0
@@ -30,10 +34,12 @@ class Wish:
 
     Attributes
     ----------
-    path : QPainterPath
-        The block [px].
-    spots : sequence of QPointF
+    inside : callable
+        Tells of points [px], shape (points, 2), which lie on the block.
+    spots : ndarray, shape (spots, 2)
         Where the plate may stand; the first is the middle of the block [px].
+    size : tuple of float
+        Width and height of the block's box [px].
     thick : float
         How thick the block is where it is thickest [px].
     rank : int
@@ -46,8 +52,9 @@ class Wish:
     name: str
     days: str
     fruit: bool
-    path: QPainterPath
-    spots: Sequence[QPointF]
+    inside: Callable[[Points], NDArray[np.bool_]]
+    spots: Points
+    size: tuple[float, float]
     thick: float
     rank: int
     must: bool = False
@@ -102,59 +109,88 @@ class Sizes:
 KINDS = ("tall", "line", "tight", "name", "small")
 
 
-def place(wishes: Sequence[Wish]) -> list[Plate]:
-    """Give every block the best plate there is room for."""
+_GRID = np.array([(x, y) for x in (-0.46, -0.23, 0.0, 0.23, 0.46) for y in (-0.44, 0.0, 0.44)])
+"""Points of a plate that are looked at, in shares of its width and height."""
+_NUDGES = np.array([(0.0, 0.0), (0.0, -7.0), (0.0, 7.0)])
+
+
+Known = dict[tuple[int, str, float, float], tuple[Points, Points]]
+"""Spots and shares inside worked out before, for one zoom and one set of outlines."""
+
+
+def place(wishes: Sequence[Wish], known: Known | None = None) -> list[Plate]:
+    """Give every block the best plate there is room for.
+
+    Parameters
+    ----------
+    known : dict, optional
+        Kept by the caller for as long as zoom and outlines stay.
+    """
+    known = known if known is not None else {}
     sizes = Sizes()
-    taken: list[QRectF] = []
+    taken = np.zeros((0, 4))
     found = []
     for wish in sorted(wishes, key=lambda w: (not w.must, w.rank, w.key)):
-        plate = _best(wish, sizes, taken)
-        if plate is None and wish.must and wish.spots:
+        plate = _best(wish, sizes, taken, known)
+        if plate is None and wish.must and len(wish.spots):
             plate = _at(wish, "line", sizes.of(wish, "line"), wish.spots[0])
         if plate is not None:
             found.append(plate)
-            taken.append(plate.box.adjusted(-2, -2, 2, 2))
+            box = plate.box
+            taken = np.vstack([taken, [box.left(), box.top(), box.right(), box.bottom()]])
     return found
 
 
-def _best(wish: Wish, sizes: Sizes, taken: Sequence[QRectF]) -> Plate | None:
+def _best(wish: Wish, sizes: Sizes, taken: Points, known: Known) -> Plate | None:
+    room = wish.size[0] * wish.size[1]
     for kind in KINDS:
         size = sizes.of(wish, kind)
-        # on a thin block a plate at one end leaves more of its colour in one piece
-        to_the_end = 0.25 if wish.thick < 2.2 * size.height() else 0.0
-        middle, reach = wish.spots[0], wish.path.boundingRect().width() / 2 + 1
-        best, most = None, -1.0
-        for spot in wish.spots:
-            plate = _at(wish, kind, size, spot)
-            if any(plate.box.intersects(other) for other in taken):
-                continue
-            share = _inside(plate.box, wish.path)
-            worth = share + to_the_end * min(abs(spot.x() - middle.x()) / reach, 1.0)
-            if share >= _LEAST_INSIDE[kind] and worth > most + 0.02:
-                best, most = plate, worth
-        if best is not None:
-            return best
+        wide, high = size.width(), size.height()
+        if wide * high * _LEAST_INSIDE[kind] > room:
+            continue
+        key = (wish.key, kind, wide, high)
+        if key not in known:
+            known[key] = _worth(wish, kind, wide, high)
+        away, worth = known[key]
+        spots = wish.spots[0] + away
+        worth = np.where(_hits(spots, wide, high, taken), -1.0, worth)
+        best = int(worth.argmax())
+        if worth[best] > 0:
+            return _at(wish, kind, size, spots[best])
     return None
 
 
-def _at(wish: Wish, kind: str, size: QSizeF, spot: QPointF) -> Plate:
+def _worth(wish: Wish, kind: str, wide: float, high: float) -> tuple[Points, Points]:
+    """Return the spots, counted from the first, and what each is worth (-1: too little inside)."""
+    spots = (wish.spots[:, None, :] + _NUDGES).reshape(-1, 2)
+    points = spots[:, None, :] + _GRID * np.array([wide, high])
+    share = wish.inside(points.reshape(-1, 2)).reshape(len(spots), -1).mean(axis=1)
+    # on a thin block a plate at one end leaves more of its colour in one piece
+    to_the_end = 0.25 if wish.thick < 2.2 * high else 0.0
+    reach = np.abs(spots[:, 0] - wish.spots[0, 0]) / (wish.size[0] / 2 + 1)
+    worth = np.asarray(share + to_the_end * np.minimum(reach, 1.0))
+    worth[share < _LEAST_INSIDE[kind]] = -1.0
+    return spots - wish.spots[0], worth
+
+
+def _hits(spots: Points, wide: float, high: float, taken: Points) -> NDArray[np.bool_]:
+    """Return at which spots a plate would come nearer than two pixels to another."""
+    x, y = spots[:, :1], spots[:, 1:]
+    left, top, right, bottom = taken.T
+    return np.asarray(
+        (
+            (x - wide / 2 - 2 < right) & (x + wide / 2 + 2 > left)
+            & (y - high / 2 - 2 < bottom) & (y + high / 2 + 2 > top)
+        ).any(axis=1)
+    )  # fmt: skip
+
+
+def _at(wish: Wish, kind: str, size: QSizeF, spot: Points) -> Plate:
     box = QRectF(
-        round(spot.x() - size.width() / 2), round(spot.y() - size.height() / 2),
+        round(spot[0] - size.width() / 2), round(spot[1] - size.height() / 2),
         round(size.width()), round(size.height()),
     )  # fmt: skip
     return Plate(wish.key, kind, box, wish.name, wish.days, wish.fruit)
-
-
-def _inside(box: QRectF, path: QPainterPath) -> float:
-    """Return which share of a box lies on the block, by 15 points."""
-    if not path.boundingRect().intersects(box):
-        return 0.0
-    hits = 0
-    for i in range(5):
-        x = box.left() + box.width() * (0.04 + 0.23 * i)
-        for j in range(3):
-            hits += path.contains(QPointF(x, box.top() + box.height() * (0.06 + 0.44 * j)))
-    return hits / 15
 
 
 def paint(painter: QPainter, plate: Plate, chosen: bool = False) -> None:

@@ -41,7 +41,7 @@ class Shape:
     """
 
     outline: BaseGeometry
-    _spots: list[tuple[float, float]] | None = field(default=None, repr=False)
+    _spots: Points | None = field(default=None, repr=False)
     _thick: float = 0.0
 
     @cached_property
@@ -61,11 +61,16 @@ class Shape:
         return float(west), float(south), float(east), float(north)
 
     @property
-    def spots(self) -> list[tuple[float, float]]:
+    def spots(self) -> Points:
         """Points inside where a name may stand, the middle of the block first [m]."""
         if self._spots is None:
             self._spots, self._thick = _spots(self.outline)
         return self._spots
+
+    def holds(self, points: Points) -> NDArray[np.bool_]:
+        """Return which points lie on the block [m]."""
+        shapely.prepare(self.outline)
+        return np.asarray(shapely.contains_xy(self.outline, points[:, 0], points[:, 1]))
 
     @property
     def thick(self) -> float:
@@ -152,10 +157,10 @@ def nearest_edge(
     return best, spot, away
 
 
-def _spots(outline: BaseGeometry) -> tuple[list[tuple[float, float]], float]:
+def _spots(outline: BaseGeometry) -> tuple[Points, float]:
     parts = [p for p in shapely.get_parts(outline) if not p.is_empty]
     if not parts:
-        return [], 0.0
+        return np.zeros((0, 2)), 0.0
     largest = max(parts, key=lambda p: p.area)
     filled = Polygon(largest.exterior)
     circle = shapely.maximum_inscribed_circle(largest, max(largest.length / 400, 0.5))
@@ -174,4 +179,4 @@ def _spots(outline: BaseGeometry) -> tuple[list[tuple[float, float]], float]:
         if cut:
             spot = max(cut, key=lambda g: g.length).centroid
             found.append((float(spot.x), float(spot.y)))
-    return found, 2 * float(circle.length)
+    return np.array(found), 2 * float(circle.length)

@@ -239,7 +239,8 @@ def week_table(season: Season, data: FarmData | None = None) -> WeekTable:
     handed: dict[tuple[int, dt.date], GivenSet] = {}
     for item in given.sets if given is not None else ():
         handed[item.block_id, item.date] = item
-    rows = [_row(season, block, given, handed) for block in season.blocks]
+    bare = _bare_cells(season, given)
+    rows = [_row(season, block, handed, bare) for block in season.blocks]
     rows.sort(key=lambda row: not row.standing.in_fill)  # the sort is stable: block order stays
     return WeekTable(
         on=season.on, days=days, rows=tuple(rows), head=_heads(season, data, days),
@@ -262,33 +263,52 @@ def gauges(orchard: Orchard) -> tuple[str, ...]:
     return tuple(found.values())
 
 
+@dataclass(frozen=True)
+class _Bare:
+    """Cells nothing stands in, shared by every row (most of a week is empty)."""
+
+    back: tuple[BackCell, ...]
+    ahead: tuple[AheadCell, ...]
+    covered: tuple[bool, ...]
+
+
+def _bare_cells(season: Season, given: GivenWeek | None) -> _Bare:
+    ahead = [season.on + dt.timedelta(days=i) for i in range(WEEK)]
+    end = given.first + dt.timedelta(days=WEEK) if given is not None else season.on
+    return _Bare(
+        tuple(BackCell(season.on + dt.timedelta(days=i)) for i in range(-BACK, 0)),
+        tuple(AheadCell(day) for day in ahead),
+        tuple(day < end for day in ahead),
+    )
+
+
 def _row(
-    season: Season, block: BlockSeason, given: GivenWeek | None,
-    handed: Mapping[tuple[int, dt.date], GivenSet],
+    season: Season, block: BlockSeason, handed: Mapping[tuple[int, dt.date], GivenSet],
+    bare: _Bare,
 ) -> WeekRow:  # fmt: skip
     past: dict[dt.date, list[PastSet]] = {}
-    for item in block.past:
-        past.setdefault(item.date, []).append(item)
-    back = [season.on + dt.timedelta(days=i) for i in range(-BACK, 0)]
+    edge = bare.back[0].date
+    for item in reversed(block.past):  # oldest first
+        if item.date < edge:
+            break
+        past.setdefault(item.date, []).insert(0, item)
     sets = {s.day: s for s in block.plan.sets}
     ahead = []
-    for day in range(WEEK):
-        date = season.on + dt.timedelta(days=day)
+    for day, cell in enumerate(bare.ahead):
+        item_ahead, was = sets.get(day), handed.get((block.block.id, cell.date))
         pinned = day in block.limits.pins
-        covers = given is not None and date < given.first + dt.timedelta(days=WEEK)
-        ahead.append(
-            _ahead(date, sets.get(day), pinned, handed.get((block.block.id, date)), covers)
-        )
+        if item_ahead is None and was is None and not pinned:
+            ahead.append(cell)
+        else:
+            ahead.append(_ahead(cell.date, item_ahead, pinned, was, bare.covered[day]))
     return WeekRow(
         block_id=block.block.id, name=block.block.name, standing=standing(season, block),
-        back=tuple(_back(day, past.get(day, ())) for day in back), ahead=tuple(ahead),
-        missing=block.missing,
+        back=tuple(_back(c.date, past[c.date]) if c.date in past else c for c in bare.back),
+        ahead=tuple(ahead), missing=block.missing,
     )  # fmt: skip
 
 
 def _back(date: dt.date, sets: Sequence[PastSet]) -> BackCell:
-    if not sets:
-        return BackCell(date)
     ran = [s for s in sets if s.state != "missed"]
     state = ran[0].state if ran else "missed"
     planned = [s.planned_hours for s in sets if s.planned_hours is not None]

@@ -201,7 +201,7 @@ class WeekView(QAbstractScrollArea):
         spot = self._layout.hit(event.position())
         self._press = (event.position(), spot)
         if spot.area in ("body", "rain", "heat"):
-            self._go(spot)
+            self.go(spot)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Drag a watering along its row, or show what can be typed over."""
@@ -288,11 +288,11 @@ class WeekView(QAbstractScrollArea):
         if alt and key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
             self._move(spot, spot.day + (1 if key == Qt.Key.Key_Right else -1))
         elif key in steps and not alt:
-            self._go(self._stepped(spot, *steps[Qt.Key(key)]))
+            self.go(self._stepped(spot, *steps[Qt.Key(key)]))
         elif key == Qt.Key.Key_Home:
-            self._go(Spot("body", "name", max(spot.row, 0)))
+            self.go(Spot("body", "name", max(spot.row, 0)))
         elif key == Qt.Key.Key_End:
-            self._go(Spot("body", "day", max(spot.row, 0), DAYS - 1))
+            self.go(Spot("body", "day", max(spot.row, 0), DAYS - 1))
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self._activate(spot)
         elif key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
@@ -350,7 +350,8 @@ class WeekView(QAbstractScrollArea):
 
     # -- what cells do ------------------------------------------------------------------------
 
-    def _go(self, spot: Spot) -> None:
+    def go(self, spot: Spot) -> None:
+        """Put the cursor on a cell, choose its block, and say what it holds."""
         assert self.table is not None
         if spot.area == "body" and spot.part in ("stage", "bar", "sum"):
             spot = Spot("body", "name", spot.row)

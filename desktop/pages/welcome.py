@@ -7,10 +7,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
-    QFileDialog,
     QFrame,
     QHBoxLayout,
     QPushButton,
@@ -41,6 +40,8 @@ class WelcomePage(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.hill = Hill()
         self.hill.setParent(self)
+        self.hill.hide()
+        QTimer.singleShot(0, self._draw_hill)  # the words first
         across = QHBoxLayout(self)
         across.setContentsMargins(0, 0, 16, 0)
         across.setSpacing(0)
@@ -127,6 +128,10 @@ class WelcomePage(QWidget):
         box.addStretch()
         return box
 
+    def _draw_hill(self) -> None:
+        self.hill.show()
+        self.hill.lower()
+
     def resizeEvent(self, event: object) -> None:
         """The drawing lies under everything."""
         self.hill.from_x = self._scroll.width() - 20
@@ -181,6 +186,8 @@ class WelcomePage(QWidget):
         self._navigate("import", paths=paths)
 
     def _create(self, given: dict[str, Any], files: list[Path]) -> None:
+        from PySide6.QtWidgets import QFileDialog
+
         folder = self._settings.folder("open")
         stem = "".join(c if c.isalnum() else "-" for c in given["name"].lower()).strip("-")
         chosen, _ = QFileDialog.getSaveFileName(
@@ -228,7 +235,6 @@ class _Way(QWidget):
         self.words.addWidget(self.link, 0, Qt.AlignmentFlag.AlignLeft)
         self._lines = [text(first, 14, wrap=True), text(second, 14, wrap=True, quiet=True)]
         for line in self._lines:
-            line.setContentsMargins(3, 0, 0, 0)
             self.words.addWidget(line)
         self.recent = QHBoxLayout()
         self.recent.setSpacing(14)
@@ -263,7 +269,7 @@ class NewFarmForm(QWidget):
         self._on_create = on_create
         self._files: list[Path] = []
         box = QVBoxLayout(self)
-        box.setContentsMargins(3, 8, 0, 4)
+        box.setContentsMargins(0, 8, 0, 4)
         box.setSpacing(6)
         wide = 96
         self.name = Field(tr("Name"), width=280, label_width=wide)

@@ -101,6 +101,7 @@ def test_nothing_known_stays_unknown():
 
 def test_29_february_takes_the_28th_of_the_other_years():
     series = years(3, lambda d: float(d.month * 100 + d.day))  # 2024 is a leap year
+    series[index(2024, 2, 28)] = 999.0  # its own year does not count
     series[index(2024, 2, 29)] = nan
     out = stand_in_series(FIRST, series, dt.date(2024, 2, 29), 1)
     assert out.rule == ("calendar",)

@@ -33,12 +33,12 @@ from waterbudget.actions.weather import (
     type_rain,
     type_temperatures,
 )
-from waterbudget.actions.week import hand_out, pin
+from waterbudget.actions.week import hand_out, pin, pin_days, take_back
 
 __all__ = [
     "Need", "OutlinesDone", "RanDone", "WeatherDone", "check", "copy_name", "delete_block",
     "draw_block", "enter_day", "enter_ran", "hand_out", "import_blocks_csv", "import_outlines",
-    "import_ran", "import_weather", "needs", "new_farm", "pin", "recognise", "rename_block",
-    "restore_block", "save_copy", "set_block", "set_farm", "set_outline", "set_station",
-    "type_rain", "type_temperatures",
+    "import_ran", "import_weather", "needs", "new_farm", "pin", "pin_days", "recognise",
+    "rename_block", "restore_block", "save_copy", "set_block", "set_farm", "set_outline",
+    "set_station", "take_back", "type_rain", "type_temperatures",
 ]  # fmt: skip

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import sqlite3
 from pathlib import Path
 
 from waterbudget.errors import Refused
+from waterbudget.store import is_farm
 
 MAX_BYTES = 256 * 1024 * 1024
 _OUTLINES = {".geojson", ".gpkg", ".shp", ".zip", ".kml", ".kmz", ".gpx", ".dxf", ".wkt"}
@@ -49,7 +49,7 @@ def recognise(path: Path) -> str:
         Where the file cannot be read.
     """
     suffix = path.suffix.lower()
-    if suffix == ".gpkg" and _is_farm(path):
+    if is_farm(path):  # first: an open farm must never be read as plain bytes
         return "farm"
     if suffix in _OUTLINES:
         return "outlines"
@@ -75,17 +75,3 @@ def recognise(path: Path) -> str:
 
 def _cells(line: str) -> list[str]:
     return line.split(max(",;\t", key=line.count))
-
-
-def _is_farm(path: Path) -> bool:
-    try:
-        db = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
-        try:
-            found = db.execute(
-                "SELECT 1 FROM sqlite_master WHERE type='table' AND name='farm'"
-            ).fetchone()
-        finally:
-            db.close()
-    except sqlite3.Error:
-        return False
-    return found is not None

@@ -157,9 +157,9 @@ def _forecast(
     with file.transaction("forecast.imported", now=now, file=path.name, station=place.name,
                           issued=issued) as open_file:  # fmt: skip
         station_id = open_file.save_station(place) if place.id else open_file.add_station(place)
-        open_file.add_import("forecast", path.name, data, answers=found.answers,
-                             layout_key=found.layout_key)  # fmt: skip
-        open_file.add_forecast(station_id, issued, found.days)
+        number = open_file.add_import("forecast", path.name, data, answers=found.answers,
+                                      layout_key=found.layout_key)  # fmt: skip
+        open_file.add_forecast(station_id, issued, found.days, import_id=number)
     return _done(place.name, found, len(found.days), 0, ())
 
 

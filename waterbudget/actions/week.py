@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 
 from waterbudget.errors import Refused
 from waterbudget.records import GivenSet, GivenWeek, Pin
@@ -30,6 +31,49 @@ def pin(
             open_file.clear_pins(block.id, date)
         else:
             open_file.set_pin(Pin(block.id, date, round(hours * 4) / 4, start))
+
+
+def pin_days(
+    file: FarmFile, block_name: str, cells: Mapping[dt.date, Pin | None], *, now: dt.datetime
+) -> tuple[Pin, ...]:
+    """Fix or free several cells of one block at once: a watering moved from day to day.
+
+    Parameters
+    ----------
+    cells : mapping of date to Pin or None
+        None frees the cell; hours and start count, block and date are the ones named here.
+
+    Returns
+    -------
+    tuple of Pin
+        What those cells were fixed to before, for taking it back.
+
+    Raises
+    ------
+    Refused
+        For an unknown block or hours outside 0 to 24.
+    """
+    data = file.read()
+    block = data.orchard.block(block_name)
+    for date, wanted in cells.items():
+        if wanted is not None and not 0 <= wanted.hours <= 24:
+            raise Refused("pin.bad_hours", block=block.name, date=date, hours=wanted.hours)
+    before = tuple(p for p in data.pins if p.block_id == block.id and p.date in cells)
+    with file.transaction("week.pinned", now=now, block=block.name,
+                          dates=sorted(cells)) as open_file:  # fmt: skip
+        for date, wanted in cells.items():
+            if wanted is None:
+                open_file.clear_pins(block.id, date)
+            else:
+                hours = round(wanted.hours * 4) / 4
+                open_file.set_pin(Pin(block.id, date, hours, wanted.start))
+    return before
+
+
+def take_back(file: FarmFile, number: int, *, now: dt.datetime) -> None:
+    """Say that a week was not handed out after all; its number is not used again."""
+    with file.transaction("week.taken_back", now=now, number=number) as open_file:
+        open_file.take_back_week(number)
 
 
 def hand_out(file: FarmFile, season: Season, *, now: dt.datetime) -> GivenWeek:

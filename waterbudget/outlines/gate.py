@@ -73,13 +73,16 @@ def check_shape(shape: BaseGeometry, epsg: int) -> tuple[Area, tuple[Note, ...]]
         found["outlines.heights_dropped"] = 1
         shape = shapely.force_2d(shape)
     whole = _repaired(shape, epsg, found)
-    for _ in range(MOST_PASSES):  # taking it apart can bring two corners together
-        more: dict[str, int] = {}
-        whole = _repaired(whole, epsg, more)
+    more = found
+    for _ in range(MOST_PASSES):
         if not more:
             break
+        more = {}  # taking it apart can bring two corners together: look again
+        whole = _repaired(whole, epsg, more)
         for code, n in more.items():
             _count(found, code, n)
+    if more and not whole.is_valid:
+        raise _why_invalid(whole, [shapely.get_coordinates(whole)], epsg)
     hectares = area_ha(whole, epsg)
     if not math.isfinite(hectares):
         raise Refused("outlines.off_the_map")
@@ -95,7 +98,7 @@ def _repaired(shape: BaseGeometry, epsg: int, found: dict[str, int]) -> Area:
     if not all(np.isfinite(ring).all() for rings in parts for ring in rings):
         raise Refused("outlines.not_numbers")
     polygons = [p for rings in parts for p in _one_part(rings, epsg, found)]
-    return _together(polygons, epsg, found)
+    return _together(polygons, found)
 
 
 def _as_polygons(shape: BaseGeometry, found: dict[str, int]) -> tuple[Polygon, ...]:
@@ -156,7 +159,7 @@ def _made_valid(polygon: Polygon) -> BaseGeometry:
     return shapely.make_valid(polygon, method="structure", keep_collapsed=False)
 
 
-def _together(polygons: list[Polygon], epsg: int, found: dict[str, int]) -> Area:
+def _together(polygons: list[Polygon], found: dict[str, int]) -> Area:
     if not polygons:
         raise Refused("outlines.too_small", m2=0.0)
     if len(polygons) == 1:
@@ -170,11 +173,7 @@ def _together(polygons: list[Polygon], epsg: int, found: dict[str, int]) -> Area
             _count(found, "outlines.parts_joined")
             whole = united
     kept = _polygons_in(whole)
-    shape = kept[0] if len(kept) == 1 else MultiPolygon(kept)
-    shape = shapely.orient_polygons(shape)
-    if not shape.is_valid:
-        raise _why_invalid(shape, [shapely.get_coordinates(shape)], epsg)
-    return shape
+    return shapely.orient_polygons(kept[0] if len(kept) == 1 else MultiPolygon(kept))
 
 
 def _polygons_in(shape: BaseGeometry) -> list[Polygon]:
@@ -240,8 +239,8 @@ def _without_spikes(ring: Points) -> Points:
 def signed_area(ring: Points) -> float:
     """Return the plane area [m2] round the corners, positive counter-clockwise."""
     with np.errstate(over="ignore", invalid="ignore"):  # huge numbers are refused later
-        x, y = (ring - ring[0]).T
-        return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2)
+        x, y = (ring - ring[0]).T  # so the side that closes the ring adds nothing
+        return float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum() / 2)
 
 
 def _count(found: dict[str, int], code: str, n: int = 1) -> None:
@@ -259,7 +258,8 @@ def _why_invalid(polygon: BaseGeometry, rings: list[Points], epsg: int) -> Refus
         code = "outlines.holes"
     corners = np.vstack(rings)
     corner = int(np.hypot(*(corners - spot[0]).T).argmin()) + 1
-    return Refused(code, lat=round(float(lat), 6), lon=round(float(lon), 6), corner=corner)
+    lat, lon = round(float(lat), 6), round(float(lon), 6)
+    return Refused(code, lat=lat, lon=lon, where=f"{lat:.5f}, {lon:.5f}", corner=corner)
 
 
 def thin_strip(shape: Area) -> float | None:

@@ -104,10 +104,8 @@ def _is_date(value: str) -> bool:
     return re.match(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}", value) is not None
 
 
-def give_names(
-    raws: Sequence[Raw], name_column: str | None, desk: Desk
-) -> tuple[list[str], list[Note]]:
-    """Return a name for each feature, all different, and what was decided on the way.
+def give_names(raws: Sequence[Raw], name_column: str | None, desk: Desk) -> list[Note]:
+    """Give each feature a name, all different, and return what was decided on the way.
 
     The column the names came from is taken out of the features' attributes.
     """
@@ -118,26 +116,22 @@ def give_names(
         column, notes = choose_column([r.attributes for r in raws], name_column, desk)
         if column is not None:
             own = [clean(r.attributes.pop(column, "")) for r in raws]
-    taken = {fold(n) for n in own if n}
-    names: list[str] = []
+    taken = {fold(name) for name in own if name}
     used: set[str] = set()
-    numbered, counter = 0, 0
-    for name in own:
-        if not name:
-            numbered += 1
-            while True:
-                counter += 1
-                name = f"Block {counter}"
-                if fold(name) not in taken and fold(name) not in used:
-                    break
-        elif fold(name) in used:
-            first, name = name, next_free(name, taken | used)
-            notes.append(Note.of("outlines.same_name", name=first, new=name))
-        used.add(fold(name))
-        names.append(name)
-    if numbered:
-        notes.append(Note.of("outlines.names_given", count=numbered))
-    return names, notes
+    counter = 0
+    for raw, name in zip(raws, own, strict=True):
+        raw.name = name
+        while not raw.name:
+            counter += 1
+            if fold(f"Block {counter}") not in taken:
+                raw.name = f"Block {counter}"
+        if fold(raw.name) in used:
+            raw.name = next_free(name, taken | used)
+            notes.append(Note.of("outlines.same_name", name=name, new=raw.name))
+        used.add(fold(raw.name))
+    if blanks := sum(1 for name in own if not name):
+        notes.append(Note.of("outlines.names_given", count=blanks))
+    return notes
 
 
 def next_free(name: str, taken: Iterable[str]) -> str:
@@ -150,8 +144,3 @@ def next_free(name: str, taken: Iterable[str]) -> str:
         if fold(candidate) not in taken:
             return candidate
         number += 1
-
-
-def unique_existing(existing: Iterable[str]) -> dict[str, str]:
-    """Return existing names by their folded form."""
-    return {fold(name): name for name in existing}

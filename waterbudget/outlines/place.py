@@ -58,10 +58,11 @@ def centre(raw: Raw) -> np.ndarray | None:
     return (points.min(axis=0) + points.max(axis=0)) / 2 if len(points) else None
 
 
-def far_fields(spot: Spot) -> dict[str, float]:
+def far_fields(spot: Spot) -> dict[str, float | str]:
     """Return what the sentence about a far place names."""
     assert spot.lat is not None and spot.lon is not None
-    return {"km": round(spot.km), "lat": round(spot.lat, 4), "lon": round(spot.lon, 4)}
+    lat, lon = round(spot.lat, 4), round(spot.lon, 4)
+    return {"km": round(spot.km), "lat": lat, "lon": lon, "where": f"{lat:.4f}, {lon:.4f}"}
 
 
 def spot_of(raw: Raw, mover: Mover, near: Position | None) -> Spot:

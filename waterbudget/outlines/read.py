@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +18,7 @@ from waterbudget.outlines.desk import Desk
 from waterbudget.outlines.gate import SMALLEST_M2, Area, thin_strip
 from waterbudget.outlines.geodesy import area_ha, polygons_of
 from waterbudget.outlines.model import Outline, OutlineFile, Raw, RawFile, Skipped
-from waterbudget.outlines.names import give_names, next_free, unique_existing
+from waterbudget.outlines.names import give_names, next_free
 from waterbudget.outlines.place import Placer, Position
 from waterbudget.outlines.source import Source, open_source
 
@@ -69,40 +70,55 @@ def read_outlines(
     layer = layer if layer is not None else desk.peek("layer")
     name_column = name_column if name_column is not None else desk.peek("name_column")
     file = _raw_file(open_source(Path(data_or_path)), desk, layer, name_column)
-    _leave_points(file)
+    _check(file)
+    name_notes = give_names(file.raws, name_column, desk)
+    found, skipped = _shapes(file, desk, epsg, near, crs)
+    known = existing or {}
+    left_out = {s.name for s in skipped}
+    coming = [raw.name or "" for raw in file.raws if raw.name not in left_out]
+    met = _meet_existing(found, coming, known, desk)
+    desk.settle()
+    if not met.kept and not met.skipped:
+        raise _nothing_usable(skipped)
+    others = {n: s for n, s in known.items() if n not in met.replaced}
+    return OutlineFile(
+        outlines=tuple(met.kept),
+        skipped=(*skipped, *met.skipped),
+        notes=(*file.notes, *name_notes, *met.notes),
+        warnings=(*file.warnings, *_warnings(met.kept, others)),
+        answers=dict(desk.used),
+    )
+
+
+def _check(file: RawFile) -> None:
+    """Leave single points alone, and refuse what holds nothing or far too much.
+
+    Raises
+    ------
+    Refused
+        ``outlines.nothing_in_file``, ``outlines.too_many_corners``.
+    """
+    points = [r for r in file.raws if r.points and not r.polygons]
+    if points:
+        file.raws = [r for r in file.raws if not (r.points and not r.polygons)]
+        file.notes.append(Note.of("outlines.points_left", count=len(points)))
     if not file.raws:
         raise Refused("outlines.nothing_in_file")
     count = sum(len(ring) for raw in file.raws for rings in raw.polygons for ring in rings)
     if count > MOST_CORNERS:
         raise Refused("outlines.too_many_corners", count=count, limit=MOST_CORNERS)
-    names, name_notes = give_names(file.raws, name_column, desk)
-    for raw, name in zip(file.raws, names, strict=True):
-        raw.name = name
+
+
+def _shapes(
+    file: RawFile, desk: Desk, epsg: int, near: Position | None, crs: str | None
+) -> tuple[list[Outline], list[Skipped]]:
+    """Return the outlines of a file; none while it is being asked where they lie."""
     mover = Placer(file, desk, epsg, near).mover(crs)
-    found: list[Outline] = []
-    skipped: list[Skipped] = []
-    if mover is not None:
-        builder = Builder(mover, epsg, near, desk)
-        found, skipped = _build(builder, file.raws, epsg)
-        if warning := mover.grid_warning():
-            file.warnings.append(warning)
-    found, more_skipped, exist_notes, replaced = _meet_existing(found, existing or {}, desk)
-    desk.settle()
-    if not found and not more_skipped:
-        raise _nothing_usable(skipped)
-    warnings = [*file.warnings, *_warnings(found, existing or {}, replaced)]
-    notes = (*file.notes, *name_notes, *exist_notes)
-    return OutlineFile(
-        tuple(found), (*skipped, *more_skipped), notes, tuple(warnings), dict(desk.used)
-    )
-
-
-def _leave_points(file: RawFile) -> None:
-    """Leave features that are only points alone, and say how many."""
-    points = [r for r in file.raws if r.points and not r.polygons]
-    if points:
-        file.raws = [r for r in file.raws if not (r.points and not r.polygons)]
-        file.notes.append(Note.of("outlines.points_left", count=len(points)))
+    if mover is None:
+        return [], []
+    if warning := mover.grid_warning():
+        file.warnings.append(warning)
+    return _build(Builder(mover, epsg, near, desk), file.raws, epsg)
 
 
 def _raw_file(source: Source, desk: Desk, layer: str | None, name_column: str | None) -> RawFile:
@@ -153,59 +169,63 @@ def _nothing_usable(skipped: Sequence[Skipped]) -> Refused:
     return Refused("outlines.none_usable", count=len(skipped), name=first.name, why=first.why)
 
 
+@dataclass
+class _Met:
+    """Outlines after they met the names the farm has."""
+
+    kept: list[Outline] = field(default_factory=list)
+    skipped: list[Skipped] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
+    replaced: set[str] = field(default_factory=set)
+
+
 def _meet_existing(
-    found: list[Outline], existing: Mapping[str, BaseGeometry | None], desk: Desk
-) -> tuple[list[Outline], list[Skipped], list[Note], set[str]]:
-    """Settle names the farm has already: replace, skip or rename, as the person says."""
-    known = unique_existing(existing)
-    same = [o for o in found if fold(o.name) in known]
-    if not same:
-        return found, [], [], set()
-    names = ", ".join(known[fold(o.name)] for o in same)
-    question = Question("existing", "outlines.ask_existing", {"count": len(same), "names": names},
-                        ("replace", "skip", "rename"))  # fmt: skip
-    answer = desk.ask(question)
-    if answer is None:
-        return found, [], [], set()
-    kept: list[Outline] = []
-    skipped: list[Skipped] = []
-    notes: list[Note] = []
-    replaced: set[str] = set()
+    found: Sequence[Outline],
+    coming: Sequence[str],
+    existing: Mapping[str, BaseGeometry | None],
+    desk: Desk,
+) -> _Met:
+    """Settle names the farm has already: replace, skip or rename, as the person says.
+
+    ``coming`` are the names of all that may still come of the file, so that this is asked
+    together with what keeps some of them back; unless the names are being asked themselves.
+    """
+    known = {fold(name): name for name in existing}
+    same = [known[fold(name)] for name in coming if fold(name) in known]
+    if not same or any(q.key == "name_column" for q in desk.open):
+        return _Met(list(found))
+    fields = {"count": len(same), "names": ", ".join(same)}
+    choices = ("replace", "skip", "rename")
+    answer = desk.ask(Question("existing", "outlines.ask_existing", fields, choices))
+    met = _Met()
     taken = set(known) | {fold(o.name) for o in found}
     for outline in found:
         old = known.get(fold(outline.name))
-        if old is None:
-            kept.append(outline)
+        if old is None or answer is None:
+            met.kept.append(outline)
         elif answer == "skip":
-            skipped.append(Skipped(outline.name, Note.of("outlines.name_exists", name=old)))
+            why = Note.of("outlines.name_exists", name=old)
+            met.skipped.append(Skipped(outline.name, why))
         elif answer == "replace":
-            replaced.add(old)
-            kept.append(_renamed(outline, old))
+            met.replaced.add(old)
+            met.kept.append(replace(outline, name=old))
         else:
             new = next_free(outline.name, taken)
             taken.add(fold(new))
-            notes.append(Note.of("outlines.renamed", name=outline.name, new=new))
-            kept.append(_renamed(outline, new))
-    return kept, skipped, notes, replaced
+            met.notes.append(Note.of("outlines.renamed", name=outline.name, new=new))
+            met.kept.append(replace(outline, name=new))
+    return met
 
 
-def _renamed(outline: Outline, name: str) -> Outline:
-    return Outline(name, outline.shape, outline.area_ha, outline.parts, outline.holes,
-                   outline.notes, outline.attributes)  # fmt: skip
-
-
-def _warnings(
-    found: Sequence[Outline], existing: Mapping[str, BaseGeometry | None], replaced: set[str]
-) -> list[Note]:
+def _warnings(found: Sequence[Outline], others: Mapping[str, BaseGeometry | None]) -> list[Note]:
     warnings: list[Note] = []
     for outline in found:
         if (width := thin_strip(outline.shape)) is not None:
             warnings.append(Note.of("outlines.thin", name=outline.name, width_m=width))
         if tiny := _tiny_pieces(outline.shape):
             warnings.append(Note.of("outlines.tiny_pieces", name=outline.name, count=tiny))
-    others = [(n, s) for n, s in existing.items()
-              if s is not None and not s.is_empty and n not in replaced]  # fmt: skip
-    warnings.extend(_overlaps([(o.name, o.shape) for o in found], others))
+    old = [(name, shape) for name, shape in others.items() if shape and not shape.is_empty]
+    warnings.extend(_overlaps([(o.name, o.shape) for o in found], old))
     return warnings
 
 
@@ -224,7 +244,8 @@ def _overlaps(
     shapes = np.array([s for _, s in (*new, *old)], dtype=object)
     if len(shapes) < 2:
         return []
-    valid = shapely.is_valid(shapes)
+    valid = np.ones(len(shapes), dtype=bool)  # new ones have passed the gate
+    valid[len(new) :] = shapely.is_valid(shapes[len(new) :])
     tree = shapely.STRtree(shapes)
     first, second = tree.query(shapes[: len(new)], predicate="intersects")
     warnings = []

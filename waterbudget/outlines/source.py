@@ -118,7 +118,8 @@ def _is_database(path: Path) -> bool:
             tables = {row[0].lower() for row in db.execute("SELECT name FROM sqlite_master")}
             farm = "farm" in tables and _has_format(db)
     except sqlite3.DatabaseError as problem:
-        if path.suffix.lower() == ".gpkg" and "not a database" not in str(problem):
+        foreign = "not a database" in str(problem)
+        if "locked" in str(problem) or (path.suffix.lower() == ".gpkg" and not foreign):
             raise Refused("outlines.unreadable", file=path.name, why=str(problem)) from None
         return False
     if farm:

@@ -87,6 +87,10 @@ class Asker:
         """Add answers kept from an earlier file of the same layout."""
         self._layout = {**{k: str(v) for k, v in layout.items()}, **self._layout}
 
+    def remember(self, answers: Mapping[str, str]) -> None:
+        """Add answers remembered from an earlier file of the same layout."""
+        self._layout.update({k: str(v) for k, v in answers.items()})
+
     def given(self, key: str, choices: Sequence[str] | None = None) -> str | None:
         """Return the answer given for this file (never a remembered one), checked."""
         value = self._answers.get(key)
@@ -137,7 +141,7 @@ class Asker:
         except ValueError:
             raise Refused("answers.not_a_number", key=key, value=text) from None
         if not low <= value <= high:
-            raise Refused("answers.out_of_range", key=key, value=text, low=low, high=high)
+            raise Refused("key.out_of_bounds", key=key, value=text, low=low, high=high)
         return value
 
     def ask_zone(self) -> dt.tzinfo | None:

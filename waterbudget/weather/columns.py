@@ -12,14 +12,18 @@ import re
 from collections import defaultdict
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from waterbudget.errors import Note
+from waterbudget.units import UNITS, to_inside
 from waterbudget.weather.asking import Asker
 from waterbudget.weather.cells import squeeze
 from waterbudget.weather.guess import CHOICES
+from waterbudget.weather.numbers import comma_kind, read_numbers
 from waterbudget.weather.roles import QUANTITY_OF, role_of
 from waterbudget.weather.table import Table
 from waterbudget.weather.timecols import TimeColumns, profile
-from waterbudget.weather.words import height_in, plain, words
+from waterbudget.weather.words import height_in, plain, unit_in_header, unit_of, words
 
 NONE = "none"
 ASKED_DAILY = ("tmax", "tmin", "rh_max", "rh_min", "wind", "rs", "rain", "et0")
@@ -74,7 +78,10 @@ def find_station(table: Table, cols: TimeColumns) -> int | None:
         role = role_of(name)
         if role.role is not None:
             continue
-        if len({squeeze(c) for c in table.column(i)} - {""}) > 1:
+        cells = [squeeze(c) for c in table.column(i)]
+        several = len(set(cells) - {""})
+        named = not any("." in c or "," in c for c in cells if c[:1].isdigit())
+        if 1 < several <= len(cells) / 2 and named:
             return i
     return None
 
@@ -92,7 +99,7 @@ def find_columns(
         shown = label(table, i)
         p = profile(table.column(i))
         role = role_of(table.names[i], table.units[i])
-        numeric = p.kind in ("number", "marked", "blank")
+        numeric = p.kind in ("number", "marked", "blank") or (role.role == "sun" and p.kind == "time")
         height = height_in(f"{table.names[i]} {table.units[i]}") if role.role == "wind" else None
         column = Column(i, role.role or "", shown, table.units[i], height)
         if role.role and numeric:
@@ -168,20 +175,62 @@ def _one_of(role: str, found: list[Column], table: Table, asker: Asker) -> list[
         heights = sorted(filled, key=lambda c: abs((c.height_m or 0.0) - 2.0))
         table.notes.append(Note.of("weather.note.nearest_wind", column=heights[0].name))
         return heights[:1]
+    better = _preferred(role, filled)
+    if better is not None:
+        others = ", ".join(c.name for c in filled if c is not better)
+        table.notes.append(Note.of("weather.note.ignored", columns=others))
+        return [better]
+    twin = _same_in_other_units(role, filled, table)
+    if twin is not None:
+        table.notes.append(Note.of("weather.note.twin_columns", column=twin.name))
+        return [twin]
     first = [squeeze(c) for c in table.column(filled[0].index)]
     if all([squeeze(c) for c in table.column(o.index)] == first for o in filled[1:]):
         table.notes.append(Note.of("weather.note.twin_columns", column=filled[0].name))
         return filled[:1]
-    if role == "rain":
-        plainest = [c for c in filled if not _running_name(c.name)]
-        if len(plainest) == 1:
-            others = ", ".join(c.name for c in filled if c is not plainest[0])
-            table.notes.append(Note.of("weather.note.ignored", columns=others))
-            return plainest
     answer = asker.ask(f"column_{role}", (*(c.name for c in filled), NONE))
     if answer is None:
         return filled[:1]
     return [c for c in filled if c.name == answer]
+
+
+def _preferred(role: str, found: list[Column]) -> Column | None:
+    """Return the one plain column among totals that run on, wind runs, sums of light."""
+    if role == "rain":
+        plain_ones = [c for c in found if not _running_name(c.name)]
+    elif role == "wind":
+        plain_ones = [c for c in found if not {"run", "recorrido", "percorrido"} & set(words(c.name))]
+    elif role == "rs":
+        plain_ones = [
+            c for c in found
+            if "W/m2" in (unit_of(c.unit_text, "radiation"), unit_in_header(c.name, "radiation"))
+        ]  # fmt: skip
+    else:
+        return None
+    return plain_ones[0] if len(plain_ones) == 1 else None
+
+
+def _same_in_other_units(role: str, found: list[Column], table: Table) -> Column | None:
+    """Return the column in the unit used inside, where all hold one thing in other units."""
+    quantity = QUANTITY_OF[role]
+    units = [
+        unit_of(c.unit_text, quantity) or unit_in_header(table.names[c.index], quantity)
+        for c in found
+    ]
+    if None in units or len(set(units)) < len(units) or not set(units) <= set(UNITS[quantity]):
+        return None
+    values = []
+    for column, unit in zip(found, units, strict=True):
+        cells = table.column(column.index)
+        mark = "," if comma_kind(cells)[0] else "."
+        values.append(to_inside(quantity, unit or "", read_numbers(cells, mark).values))
+    for other in values[1:]:
+        both = ~np.isnan(values[0]) & ~np.isnan(other)
+        off = np.abs(values[0][both] - other[both])
+        if not both.any() or float(np.median(off)) > 0.02 * max(1.0, float(np.abs(other[both]).max())):
+            return None
+    inside = next(iter(UNITS[quantity]))
+    return found[units.index(inside)] if inside in units else found[0]
 
 
 def _running_name(name: str) -> bool:

@@ -54,6 +54,7 @@ class Parts:
 
 
 _THREE = re.compile(r"(\d{1,4})\s?[-/.\s]\s?(\d{1,2})\s?[-/.\s]\s?(\d{1,4})")
+_YEAR_DAY = re.compile(r"(\d{4})[-/.](\d{3})")
 _WORDY = re.compile(r"\d+|[a-z]+")
 _FILLERS = frozenset("de del of st nd rd th er o the le la el do".split())
 
@@ -85,6 +86,9 @@ def read_parts(text: str) -> Parts | None:
     if match:
         a, b, c = match.groups()
         return _numeric(a, b, c)
+    match = _YEAR_DAY.fullmatch(text)
+    if match:
+        return Parts(day=year_day(int(match.group(1)), int(match.group(2))))
     if text.replace(".", "", 1).replace(",", "", 1).isdigit():
         return _compact(text.replace(",", "."))
     return _with_month_name(text)

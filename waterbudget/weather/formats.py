@@ -15,6 +15,7 @@ import gzip
 import io
 import re
 import zipfile
+import zlib
 from collections import defaultdict
 from collections.abc import Iterable
 
@@ -60,7 +61,7 @@ def unpack(data: bytes, name: str) -> bytes:
         try:
             with gzip.open(io.BytesIO(data)) as inside:
                 return inside.read(MOST_BYTES)
-        except (OSError, EOFError):
+        except (OSError, EOFError, zlib.error):
             raise Refused("weather.not_text", name=name, kind="broken compressed file") from None
     if is_zip(data):
         try:
@@ -70,7 +71,7 @@ def unpack(data: bytes, name: str) -> bytes:
                 office = {"[Content_Types].xml", "mimetype"} & known
                 if len(files) == 1 and not office and files[0].file_size <= MOST_BYTES:
                     return box.read(files[0])
-        except (zipfile.BadZipFile, RuntimeError, NotImplementedError):
+        except (zipfile.BadZipFile, RuntimeError, NotImplementedError, EOFError, zlib.error):
             pass
     return data
 
@@ -91,9 +92,9 @@ def read_tables(data: bytes, name: str) -> dict[str, Table]:
     text = to_lines(data, name)
     full = [line for line in text.lines if line.strip()]
     if _all(_DLY, full):
-        return _ghcn(_dly_values(text), text)
+        return _ghcn(_dly_values(text), text, name)
     if _all(_LONG, full[1:] if len(full) > 1 and not _LONG.match(full[0]) else full):
-        return _ghcn(_long_values(text), text)
+        return _ghcn(_long_values(text), text, name)
     if _all(_ISD, full, whole=True):
         return {"": _isd(text)}
     if full[0].startswith("LOCATION,") and any(x.startswith("DATA PERIODS") for x in full[:20]):
@@ -167,7 +168,7 @@ def _long_values(text: Text) -> Iterable[_Value]:
             yield cells[0], f"{date[:4]}-{date[4:6]}-{date[6:]}", cells[2], cell, n
 
 
-def _ghcn(values: Iterable[_Value], text: Text) -> dict[str, Table]:
+def _ghcn(values: Iterable[_Value], text: Text, name: str) -> dict[str, Table]:
     by_station: dict[str, dict[str, dict[str, tuple[str, int]]]] = defaultdict(dict)
     for station, date, element, cell, line in values:
         by_station[station].setdefault(date, {})[element] = (cell, line)
@@ -196,7 +197,7 @@ def _ghcn(values: Iterable[_Value], text: Text) -> dict[str, Table]:
         if table.rows:
             tables[station] = table
     if not tables:
-        raise Refused("weather.no_days")
+        raise Refused("weather.no_days", file=name)
     return tables
 
 

@@ -106,6 +106,8 @@ def parse(text: str, mark: str) -> float | None:
         grouped = re.fullmatch(r"[-+]?[1-9]\d{0,2}(?:\.\d{3})+", text) is not None
         if grouped and (mark == "," or text.count(".") > 1):
             text = text.replace(".", "")
+    if "_" in text:
+        return None
     try:
         return float(text.replace("d", "e").replace("D", "e"))
     except ValueError:
@@ -114,6 +116,13 @@ def parse(text: str, mark: str) -> float | None:
 
 def _one(cell: str, mark: str) -> tuple[float, str, str]:
     """Return the value, what was odd (``""`` for nothing) and the unit behind it."""
+    if mark == "." and "," not in cell and "_" not in cell:
+        try:
+            value = float(cell)
+        except ValueError:
+            pass
+        else:
+            return (value, "", "") if np.isfinite(value) else (np.nan, "", "")
     text = squeeze(cell)
     if not text or text.casefold() in MISSING_WORDS:
         return np.nan, "", ""

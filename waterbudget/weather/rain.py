@@ -64,8 +64,10 @@ def judge(values: Values, day: Days, minute: Values, daily: bool, name: str) -> 
             return (RUNNING if named else None) if wet == len(v) and len(v) >= 4 else DEPTH
         if resets == 0 and ((wet >= 6 and (stood.sum() >= 2 or wet >= 10)) or (named and wet >= 3)):
             return RUNNING
-        if resets and stood.sum() >= 5 and rose.sum() >= 3 and wet >= 0.3 * len(v):
+        if resets and daily and stood.sum() >= 5 and rose.sum() >= 3 and wet >= 0.3 * len(v):
             return RUNNING
+        if resets and not daily and stood.sum() >= 4:  # rain that only midnight ends
+            return RUNNING if len(np.unique(d[1:][rose])) >= 2 else None
         if resets == 0 and (named or (wet >= 3 and stood.sum() >= 2)):
             return None
     return DEPTH
@@ -75,6 +77,15 @@ def _turns(day: Days) -> NDArray[np.bool_]:
     """Return where the month changes from one reading to the next."""
     months = day.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
     return np.diff(months) != 0
+
+
+def only_events(values: Values, day: Days) -> bool:
+    """Tell whether a list names only wet days or showers: no zero, and days left out."""
+    there = ~np.isnan(values)
+    if there.sum() < 3 or not (values[there] > 0.0).all() or not there.all():
+        return False
+    days = np.unique(day)
+    return bool(days[-1] - days[0] + 1 > 1.4 * len(days)) or bool((np.diff(day) == 0).any())
 
 
 def settle(

@@ -77,8 +77,9 @@ def read_weather(
     remembered : callable
         Given a ``layout_key``, returns the answers kept from an earlier file of that layout.
     layout : mapping
-        Answers remembered under the ``layout_key`` of an earlier file; used where they answer
-        a question that arises.
+        Answers remembered from an earlier file; used where they answer a question that arises.
+    remembered : callable
+        Gives the answers remembered under a ``layout_key``; asked once the file's own is known.
     forecast : bool
         A file of coming days: the checks that need a past record are left out.
 
@@ -102,6 +103,8 @@ def read_weather(
     key = layout_key(table)
     if remembered is not None:
         asker.remember(remembered(key))
+    if remembered is not None:
+        asker.remember(remembered(key))
     station = find_time_and_station(table, asker)
     cols = find_time(table, asker)
     stamps = read_stamps(table, cols, asker, zone)
@@ -114,7 +117,7 @@ def read_weather(
     day, minute, moment = stamps.day[rows], stamps.minute[rows], stamps.key[rows]
     clear = clear_by_day(lat, _day_of_year(day)) if lat is not None else None
     setting = Setting(daily, step / 60.0, clear)
-    readings = read_columns(table, columns, asker, setting, stamps.keep[rows])
+    readings = read_columns(table, columns, asker, setting, stamps.keep[rows], (day, minute))
     _wind_to_2m(readings, table, asker, wind_height_m)
     flags = _mark_cells(readings, day, daily)
     days = _to_days(readings, day, minute, moment, daily, step, stamps, asker)
@@ -126,7 +129,7 @@ def read_weather(
     guards.check(days, lat, elevation_m, forecast)
     notes = [*table.notes, *stamps.notes, *days.notes]
     notes += [Note.of("weather.note.answer_not_needed", key=k) for k in asker.unused()]
-    return _finish(days, notes, asker, key)
+    return _finish(days, notes, asker, key, name)
 
 
 def _zone(text: str | None) -> dt.tzinfo | None:
@@ -197,7 +200,7 @@ def _wind_to_2m(
         height = wind_height_m
         if not HEIGHT_M[0] <= height <= HEIGHT_M[1]:
             low, high = HEIGHT_M
-            raise Refused("answers.out_of_range", key="wind_height_m", value=height, low=low, high=high)
+            raise Refused("key.out_of_bounds", key="wind_height_m", value=height, low=low, high=high)
     if height is None:
         height = asker.ask_number("wind_height_m", *HEIGHT_M, form="number_m", column=wind.column.name)
     if height is not None:
@@ -243,6 +246,8 @@ def _to_days(
     asker: Asker,
 ) -> DayTable:
     r = readings.get("rain")
+    if r is not None and len(readings) == 1 and rain.only_events(r.values, day):
+        return _listed_rain(r, day, asker)
     if daily:
         made = rain.settle(r.values, day, minute, True, r.column.name, asker) if r else None
         return _daily(readings, day, made)
@@ -254,6 +259,8 @@ def _to_days(
         day = np.floor(shifted / 1440.0).astype(np.int64)
         minute = shifted - day * 1440.0
     made = rain.settle(r.values, day, minute, False, r.column.name, asker) if r else None
+    if r and made:
+        r.values = made.values
     table = subdaily.make_days(readings, made, day, minute, moment, step)
     table.notes += notes + (made.notes if made else [])
     return table
@@ -284,6 +291,20 @@ def _daily(
     return table
 
 
+def _listed_rain(r: Reading, day: NDArray[np.int64], asker: Asker) -> DayTable:
+    """Return the days of a list that names only wet days (or single showers)."""
+    days, index = np.unique(day, return_inverse=True)
+    total = np.bincount(index, np.nan_to_num(r.values))
+    answer = asker.ask("unlisted_days", ("no_rain", "unknown"), column=r.column.name)
+    if answer != "no_rain":
+        return DayTable(days, {"rain_mm": total})
+    whole = np.arange(days[0], days[-1] + 1)
+    values = np.zeros(len(whole))
+    values[days - days[0]] = total
+    note = Note.of("weather.note.unlisted_dry", count=len(whole) - len(days))
+    return DayTable(whole, {"rain_mm": values}, notes=[note])
+
+
 def _ask_odd_sums(days: DayTable, readings: dict[str, Reading], daily: bool, asker: Asker) -> None:
     """Ask the radiation's unit where sums over the day come out impossible."""
     r = readings.get("rs")
@@ -296,20 +317,22 @@ def _ask_odd_sums(days: DayTable, readings: dict[str, Reading], daily: bool, ask
         asker.ask("unit_radiation", CHOICES["radiation"], column=r.column.name)
 
 
-def _finish(days: DayTable, notes: list[Note], asker: Asker, key: str) -> WeatherFile:
+def _finish(
+    days: DayTable, notes: list[Note], asker: Asker, key: str, name: str
+) -> WeatherFile:
     by_date: dict[dt.date, list[str]] = defaultdict(list)
     for f in days.flags:
         if f.what not in by_date[f.date]:
             by_date[f.date].append(f.what)
-    columns = {name: np.round(v, DIGITS).tolist() for name, v in days.values.items()}
+    columns = {q: np.round(v, DIGITS).tolist() for q, v in days.values.items()}
     out = []
     for i, d in enumerate(days.day.tolist()):
         date = date_of(d)
-        values = {name: v[i] for name, v in columns.items() if v[i] == v[i]}
+        values = {q: v[i] for q, v in columns.items() if v[i] == v[i]}
         if values or by_date.get(date):
             out.append(Day(date, values, tuple(by_date.get(date, ()))))
     if not out:
-        raise Refused("weather.no_days")
+        raise Refused("weather.no_days", file=name)
     kept = {day.date for day in out}
     flags = sorted((f for f in days.flags if f.date in kept), key=lambda f: (f.date, f.quantity))
     return WeatherFile(

@@ -9,6 +9,7 @@ possible but stand far off from everything else it is asked.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from dataclasses import dataclass, field
 
@@ -21,6 +22,7 @@ from waterbudget.weather.asking import Asker
 from waterbudget.weather.columns import Column
 from waterbudget.weather.guess import CHOICES, Setting, guess
 from waterbudget.weather.numbers import Numbers, decimal_marks, read_numbers
+from waterbudget.weather.rain import RUNNING, judge
 from waterbudget.weather.roles import QUANTITY_OF
 from waterbudget.weather.table import Table
 from waterbudget.weather.words import plain, unit_in_header, unit_of
@@ -34,6 +36,7 @@ CODE_LIMITS: dict[str, tuple[float, float]] = {
 }  # fmt: skip
 """Outside these (in the units used inside) a number of nines is a missing code."""
 
+_A_DAY = re.compile(r"/d(?![a-z])|/day|/dia|/jour|/j(?![a-z])|/24h|(?:d|day|dia|j)-1|perday")
 RAIN_TIPS = "tips"
 TIP_MM = (0.01, 5.0)
 RUN_UNITS = {"km": "km/day", "miles": "miles/day"}
@@ -68,14 +71,19 @@ class Reading:
 
 
 def read_columns(
-    table: Table, columns: list[Column], asker: Asker, setting: Setting, keep: NDArray[np.int64]
+    table: Table,
+    columns: list[Column],
+    asker: Asker,
+    setting: Setting,
+    keep: NDArray[np.int64],
+    moments: tuple[NDArray[np.int64], Values],
 ) -> dict[str, Reading]:
-    """Return the readings by role, for the kept rows in their order."""
+    """Return the readings by role, for the kept rows (days and minutes in ``moments``)."""
     rows = keep.tolist()
     cells = {c.index: [table.rows[i][c.index] for i in rows] for c in columns}
     marks = decimal_marks(cells, asker)
     numbers = {c.index: read_numbers(cells[c.index], marks[c.index]) for c in columns}
-    units = _find_units(table, columns, numbers, asker, setting)
+    units = _find_units(table, columns, numbers, asker, setting, moments)
     found: dict[str, Reading] = {}
     for column in columns:
         quantity = QUANTITY_OF[column.role]
@@ -105,8 +113,7 @@ def _is_sum(column: Column, unit: str, quantity: str) -> bool:
     if quantity != "radiation" or unit in ("W/m2", "kW/m2"):
         return False
     text = plain(f"{column.name} {column.unit_text}").replace(" ", "")
-    a_day = any(s in text for s in ("/d", "day", "d-1", "dia", "jour"))
-    return not a_day
+    return _A_DAY.search(text) is None
 
 
 def _marks(raw: Numbers, quantity: str, role: str) -> list[tuple[int, str, str]]:
@@ -156,6 +163,7 @@ def _find_units(
     numbers: dict[int, Numbers],
     asker: Asker,
     setting: Setting,
+    moments: tuple[NDArray[np.int64], Values],
 ) -> dict[int, str]:
     by_quantity: dict[str, list[Column]] = defaultdict(list)
     for column in columns:
@@ -168,6 +176,8 @@ def _find_units(
         said = {c.index: _said(table, c, numbers[c.index], quantity) for c in group}
         given = asker.given(f"unit_{quantity}", _choices(quantity))
         clean = {c.index: _without_codes(numbers[c.index]) for c in group}
+        if quantity == "rain":
+            clean = {c.index: _depths(clean[c.index], moments, setting, c) for c in group}
         if given:
             units.update({c.index: given for c in group})
             tenths = tenths or given.startswith("tenth")
@@ -201,6 +211,8 @@ def _said(table: Table, column: Column, raw: Numbers, quantity: str) -> str | No
             unit = unit or unit_of(text, quantity)
     if unit is None and quantity == "rain" and "tip" in plain(header):
         return RAIN_TIPS
+    if unit is None and quantity == "sun" and re.search(r"\b(hours?|horas?|heures?)\b", plain(header)):
+        return "h"
     return unit
 
 
@@ -210,6 +222,20 @@ def _without_codes(raw: Numbers) -> Values:
         if _far_off(code, raw.values):
             values[rows] = np.nan
     return values
+
+
+def _depths(
+    values: Values, moments: tuple[NDArray[np.int64], Values], setting: Setting, column: Column
+) -> Values:
+    """Return the rain itself where a column is a running total: units are weighed on it."""
+    day, minute = moments
+    if judge(values, day, minute, setting.daily, column.name) != RUNNING:
+        return values
+    there = np.flatnonzero(~np.isnan(values))
+    found = np.full(len(values), np.nan)
+    step = np.diff(values[there])
+    found[there[1:]] = np.where(step < 0.0, values[there[1:]], step)
+    return found
 
 
 def _fraction_or(quantity: str, unit: str, values: Values, column: Column, table: Table) -> str:

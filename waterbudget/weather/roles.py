@@ -40,6 +40,8 @@ def _is_other(t: list[str], text: str) -> bool:
     hot = _starts(t, "temp air") or _any(t, "t c ta")
     if _starts(t, "soil suelo solo subsuelo sueloo substrat") or (_any(t, "sol ts") and hot and "horas" not in t):
         return True
+    if t[0] in ("in", "inside", "indoor", "int", "interior") and len(t) > 1:
+        return True
     if hot and (_starts(t, "grass ground surf superf pasto cesped gazon leaf hoja folha feuille water agua eau canopy wet humedo umido skin panel log box internal case inside indoor interior inter black globe ")
                 or _any(t, "cm int in bulb bulbo")) and not _any(t, "dry seco sec"):  # fmt: skip
         return not (_any(t, "in") and not _starts(t, "inside indoor"))
@@ -55,7 +57,7 @@ def _is_other(t: list[str], text: str) -> bool:
         return True
     if _starts(t, "range amplitud wetb wetness mouillage molh chill feels sensac sensat heat apparent aparent humidex thsw wbgt index indice vpd defic dpv sunrise sunset"):
         return True
-    if _any(t, "vpd thw thsw wet ptemp") or _starts(t, "satur ptemp") or (hot and t[0] == "in"):
+    if _any(t, "vpd thw thsw wet ptemp") or _starts(t, "satur ptemp samp recept packet cool beauf bft"):
         return True
     if _starts(t, "net neta longwave infrared diffus difus reflec albedo par ppfd photos uv ultra direct clear extraterr toa terrest") and not _starts(t, "direcc"):
         return _starts(t, "rad sw lw par ppfd uv ultra albedo normal dni dhi solar irrad photos net") or _any(t, "rn")
@@ -128,12 +130,14 @@ def _quantity(t: list[str], stat: str | None, unit: str | None, text: str) -> Ro
     if _starts(t, "insolation"):
         return Role("sun" if unit == "sun" else "rs")
     if _starts(t, _SUN) or (_any(t, "sun sol soleil") and (_starts(t, "hour hora heure dur") or unit == "sun" or _any(t, "h hrs"))):
+        if "%" in text or _starts(t, "percent porcent fraction fracc"):
+            return OTHER
         return Role("sun") if unit != "radiation" else Role("rs")
     if _starts(t, _HUMID) or _any(t, "rh ur hrel") or (_any(t, "hr h") and unit in ("humidity", None) and not _any(t, "rad sol wind viento")):
         if _starts(t, "abs spec espec"):
             return OTHER
         if _any(t, "h") and not (_starts(t, _HUMID) or _any(t, "rh ur hr")) and unit is None:
-            return Role(None)
+            return Role(None, either=("rh",)) if len(t) == 1 else Role(None)
         return Role({"max": "rh_max", "min": "rh_min"}.get(stat or "", "rh"))
     if _starts(t, _RADIATION) or _any(t, "rs sr rg qg sw_in ssr swdn") or (_any(t, "sw") and _any(t, "dwn in down")):
         return OTHER if stat in ("max", "min") else Role("rs")
@@ -147,9 +151,13 @@ def _quantity(t: list[str], stat: str | None, unit: str | None, text: str) -> Ro
         return Role({"max": "tmax", "min": "tmin"}.get(stat, "temp"))
     if stat and unit == "humidity":
         return Role({"max": "rh_max", "min": "rh_min"}.get(stat, "rh"))
-    if _any(t, "p") and unit is None and len(t) == 1:
-        return Role(None)
+    if len(t) == 1 and unit is None and t[0] in _LETTERS:
+        return Role(None, either=(_LETTERS[t[0]],))
     return Role(None)
+
+
+_LETTERS = {"p": "rain", "r": "rain", "h": "rh", "v": "wind", "w": "wind", "n": "sun"}
+"""Single letters that may stand for a quantity: asked about."""
 
 
 def _family_by_unit(header: str, unit_text: str) -> str | None:

@@ -69,7 +69,7 @@ class Stamps:
 
 _BOTH = re.compile(
     r"(?P<d>.+?)(?:\s*[T,]\s*|\s+|:)(?P<t>\d{1,2}\s*[:h]\s*\d{0,2}(?:\s*:\s*\d{2}(?:[.,]\d+)?)?"
-    r"\s*(?:[ap]\.?\s?m\.?)?)\s*(?P<z>Z|UTC|GMT|[-+]\d{2}:?\d{2}|[-+]\d{2})?\s*",
+    r"\s*(?:[ap]\.?\s?(?:m\.?)?)?)\s*(?P<z>Z|UTC|GMT|[-+]\d{2}:?\d{2}|[-+]\d{2})?\s*",
     re.IGNORECASE,
 )
 _ZONE_ONLY = re.compile(r"(?P<d>.+?)\s*(?P<z>Z|UTC|GMT)\s*", re.IGNORECASE)
@@ -167,7 +167,7 @@ def _clock_minutes(table: Table, cols: TimeColumns, keep: list[int]) -> tuple[Mi
         return np.array([of[c] for c in cells], dtype=float), False
     if "hour" not in cols.parts:
         return np.zeros(len(keep)), False
-    hours = _whole(table, cols.parts["hour"], keep)
+    hours = _hours(table, cols.parts["hour"], keep)
     if hours.max() > 24:
         if (hours % 100 >= 60).any() or hours.max() > 2400:
             i = int(np.flatnonzero((hours % 100 >= 60) | (hours > 2400))[0])
@@ -177,6 +177,23 @@ def _clock_minutes(table: Table, cols: TimeColumns, keep: list[int]) -> tuple[Mi
     if "minute" in cols.parts:
         minutes = minutes + _whole(table, cols.parts["minute"], keep)
     return minutes, bool(hours.min() >= 1 and hours.max() == 24)
+
+
+def _hours(table: Table, column: int, keep: list[int]) -> Minutes:
+    """Return hours written whole, as hhmm, or as a spreadsheet's part of a day."""
+    if not all(float_or_none(table.rows[i][column]) in (None, 0.0) or
+               0.0 < (float_or_none(table.rows[i][column]) or 0.0) < 1.0 for i in keep):
+        return _whole(table, column, keep)
+    parts = np.array([float_or_none(table.rows[i][column]) or 0.0 for i in keep])
+    return np.round(parts * 1440.0) / 60.0
+
+
+def float_or_none(cell: str) -> float | None:
+    """Return a cell as a number; None where it is none."""
+    try:
+        return float(squeeze(cell).replace(",", "."))
+    except ValueError:
+        return None
 
 
 def _whole(table: Table, column: int, keep: list[int]) -> Minutes:
@@ -190,7 +207,7 @@ def _whole(table: Table, column: int, keep: list[int]) -> Minutes:
                 of[cell] = float(MONTH_OF.get(plain(text), text))
             except ValueError:
                 raise Refused("weather.bad_date", line=table.at[i], text=text or "-") from None
-            if of[cell] != int(of[cell]):
+            if not np.isfinite(of[cell]) or of[cell] != int(of[cell]):
                 raise Refused("weather.bad_date", line=table.at[i], text=text)
         values[k] = of[cell]
     return values

@@ -7,6 +7,7 @@ Rules (stated to the person in notes):
 - a mean or an extreme of a day needs readings in 75 % of its steps; rain, sun and reference ET,
   which are sums, need 90 %; else the quantity is unknown that day, and the day is marked (with
   the part of the rain that was read);
+- in means and in sums other than rain a step without a reading follows its neighbours;
 - the first and the last day of a file are left out where less than 90 % of their steps are
   there: they are half a day, and come whole with the next file;
 - highs and lows are not made from readings more than three hours apart;
@@ -144,9 +145,17 @@ class _Grid:
         return np.bincount(self.index, np.nan_to_num(values), minlength=len(self.days))
 
     def means(self, values: Values) -> Values:
-        """Return the mean of known values of each day."""
-        n = np.bincount(self.index, ~np.isnan(values), minlength=len(self.days))
-        return self.sums(values) / np.where(n > 0, n, np.nan)
+        """Return the mean of each day; steps without a reading follow their neighbours."""
+        known = ~np.isnan(values)
+        n = np.bincount(self.index, known, minlength=len(self.days))
+        mean = self.sums(values) / np.where(n > 0, n, np.nan)
+        ends = [*self.starts[1:].tolist(), len(values)]
+        for i in np.flatnonzero((n < self.expected) & (n > 1)).tolist():
+            rows = slice(int(self.starts[i]), ends[i])
+            there = known[rows]
+            slots = np.arange(int(self.expected[i]))
+            mean[i] = np.interp(slots, self.slot[rows][there], values[rows][there]).mean()
+        return mean
 
     def highest(self, values: Values) -> Values:
         """Return the highest known value of each day."""
@@ -249,8 +258,8 @@ def _day_values(role: str, r: Reading, grid: _Grid, extremes: bool) -> dict[str,
         return {COLUMN_OF[role]: grid.lowest(v)}
     if role == "dew":
         return {"ea_kpa": grid.means(np.asarray(air.ea_from_dew(v)))}
-    if r.per_interval:
-        return {COLUMN_OF[role]: grid.sums(v)}
+    if r.per_interval and role != "rain":
+        return {COLUMN_OF[role]: grid.means(v) * grid.expected}
     return {COLUMN_OF[role]: grid.means(v)}
 
 

@@ -250,9 +250,10 @@ def _header(
             if found and any(role == "names" for role, _ in found):
                 break
             continue
-        if filled < 2 and width > 1 or len(cells) > width + 3 or len(found) >= HEADER_ROWS:
-            break
         role = _row_role(cells)
+        lone = filled < 2 and width > 1 and not (role != "names" and len(cells) >= width)
+        if lone or len(cells) > width + 3 or len(found) >= HEADER_ROWS:
+            break
         have_names = any(r == "names" for r, _ in found)
         if have_names and not _is_group(cells, found, width):
             break

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from dataclasses import dataclass, field
@@ -66,9 +67,11 @@ def profile(cells: list[str]) -> Profile:
     numbers = []
     for c in sample:
         try:
-            numbers.append(float(c.replace(",", ".")))
+            value = float(c.replace(",", "."))
         except ValueError:
             continue
+        if math.isfinite(value):
+            numbers.append(value)
     whole = bool(numbers) and all(v == int(v) for v in numbers)
     months = kind == "word" and all(plain(c) in MONTH_OF for c in sample if c)
     low, high = (min(numbers), max(numbers)) if numbers else (0.0, 0.0)
@@ -109,7 +112,7 @@ def find_time(table: Table, asker: Asker) -> TimeColumns:
     profiles = [profile(table.column(i)) for i in range(len(table.names))]
     found = TimeColumns()
     dates = [i for i, p in enumerate(profiles) if _is_date(table.names[i], p)]
-    clocks = [i for i, p in enumerate(profiles) if p.kind == "time" and not _of_a_reading(table.names[i])]
+    clocks = [i for i, p in enumerate(profiles) if p.kind == "time" and _tells(table.names[i])]
     found.parts = _find_parts(table, profiles)
     found.date = _pick_date(table, dates, asker)
     if found.date is None and not ({"year", "month", "day"} <= set(found.parts) or {"year", "doy"} <= set(found.parts)):
@@ -129,8 +132,10 @@ def find_time(table: Table, asker: Asker) -> TimeColumns:
     return found
 
 
-def _of_a_reading(header: str) -> bool:
-    return role_of(header).other
+def _tells(header: str) -> bool:
+    """Tell whether a column of times is a clock and not a reading (sunrise, hours of sun)."""
+    role = role_of(header)
+    return not role.other and role.role is None
 
 
 def _is_date(header: str, p: Profile) -> bool:
@@ -168,15 +173,31 @@ def _find_parts(table: Table, profiles: list[Profile]) -> dict[str, int]:
             fits = p.whole and low <= p.low and p.high <= high and p.kind in ("number", "marked")
             if part == "month" and p.months:
                 fits = True
+            if part == "hour" and p.kind == "number" and 0.0 <= p.low and p.high < 1.0 and not p.whole:
+                fits = True  # a spreadsheet's part of a day
             said = _header_has(table.names[i], names) or (part == "doy" and _doy_header(table.names[i]))
             if fits and said and not _is_reading(table.names[i], part):
                 found[part] = i
                 break
+    if not table.has_header:
+        return _parts_by_content(profiles)
     if "day" not in found and "doy" not in found and "year" in found and "month" not in found:
         for i, p in enumerate(profiles):  # "Day" that counts to 366
             if _header_has(table.names[i], "day dia jour") and p.whole and 31 < p.high <= 366:
                 found["doy"] = i
     return found
+
+
+def _parts_by_content(profiles: list[Profile]) -> dict[str, int]:
+    """Return year, month, day (or year and day of the year) of a file without a header."""
+    if len(profiles) < 3 or not all(p.whole for p in profiles[:2]):
+        return {}
+    year, second, third = profiles[:3]
+    if not (1900 <= year.low and year.high <= 2150 and second.low >= 1):
+        return {}
+    if second.high <= 12 and third.whole and 1 <= third.low and third.high <= 31:
+        return {"year": 0, "month": 1, "day": 2}
+    return {"year": 0, "doy": 1} if 31 < second.high <= 366 else {}
 
 
 def _is_reading(header: str, part: str) -> bool:

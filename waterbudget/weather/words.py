@@ -31,6 +31,7 @@ def plain(text: str) -> str:
     text = re.sub(r"[°ºᵒ˚]", " deg ", text).replace("µ", "u").replace("‰", "permille")
     text = unicodedata.normalize("NFKD", text)
     text = "".join(c for c in text if not unicodedata.combining(c))
+    text = re.sub(r"m[^\s]{1,3}?xim", "maxim", re.sub(r"m[^\s]{1,3}?nim", "minim", text))
     text = text.replace("−", "-").replace("–", "-").replace("⁄", "/").replace("·", ".")
     return re.sub(r"\s+", " ", text.casefold()).strip()
 
@@ -39,7 +40,8 @@ def words(text: str) -> list[str]:
     """Return the words and numbers of a header, compounds such as ``Tmax`` taken apart."""
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
     found: list[str] = []
-    for token in re.findall(r"[a-z]+|\d+(?:\.\d+)?", plain(text)):
+    bare = re.sub(r"\b\d+[ -]?min(?:utes?)?\b", " ", plain(text))  # "10 min" is a time
+    for token in re.findall(r"[a-z]+|\d+(?:\.\d+)?", bare):
         split = _SPLIT_STAT.fullmatch(token)
         if token in _SHORT:
             found.extend(_SHORT[token].split())
@@ -80,7 +82,7 @@ _UNITS: dict[str, dict[str, str]] = {
     },
     "radiation": {
         "MJ/m2": "mj/m2|mjm-2|mj/m2/d|mj/m2/day|mj/m2d|mj/m2day|mjm-2d-1|mjm-2day-1|mj/m2/dia|mj/m2dia|mj"
-        "|mjm2|mj/(m2day)|mj/m2/j|mj/m2/jour|mjm-2dia-1|mjm2d|mjm2day|mj/sqm|mj/m^2|mjm-2.d-1|mj/m2-day|mj/m2.d|mj/m2/24h|mjm2d-1|megajoules/m2",
+        "|mjm2|mj/(m2day)|mj/m2/j|mj/m2/jour|mjm-2dia-1|mj/m2/h|mjm-2h-1|mj/m2/hr|mjm2d|mjm2day|mj/sqm|mj/m^2|mjm-2.d-1|mj/m2-day|mj/m2.d|mj/m2/24h|mjm2d-1|megajoules/m2",
         "W/m2": "w/m2|wm-2|watt/m2|watts/m2|wm2|w/sqm|w|watts|wattm-2|watts/squaremeter|w/m^2",
         "kW/m2": "kw/m2|kwm-2|kw",
         "langley": "ly|langley|langleys|ly/d|ly/day|cal/cm2|calcm-2|cal/cm2/d|cal/cm2/day|ly/dia|cal/cm2/dia|calcm-2d-1|lyd-1|calcm-2day-1|langleys/day|ly/min",
@@ -107,7 +109,8 @@ _UNITS: dict[str, dict[str, str]] = {
         "|decimosdemm|dixiemesdemm|10thsmm|.1mm|tenthsofmillimeters",
         "hundredth_inch": "0.01in|1/100in|hundredthsin|hundredthsofinch|hundredthsofinches|0.01inch|inches/100|in/100|hundredthsofaninch",
         "tips": "tips|tip|counts|count|pulses|pulse|pulsos|pulso|vuelcos|basculadas|basculements|cnt|bucket tips|impulsos|buckettips|impulsions",
-        "mm/h": "mm/h|mm/hr|mm/hour|mmh-1|mmhr-1|mm/hora|mm/heure|in/h|in/hr|inh-1|inhr-1|mm/min",
+        "mm/h": "mm/h|mm/hr|mm/hour|mmh-1|mmhr-1|mm/hora|mm/heure",
+        "in/h": "in/h|in/hr|inh-1|inhr-1|inches/h|in/hour",
     },
     "sun": {
         "h": "h|hr|hrs|hour|hours|hora|horas|heure|heures|h/d|h/day|hours/day|h/dia|hd-1|hday-1|hhours|horas/dia",
@@ -142,6 +145,7 @@ _ANY_UNIT = frozenset(form for forms in _LOOKUP.values() for form in forms) | fr
 def _squeezed(text: str) -> str:
     text = plain(text).replace("degrees", "").replace("degree", "").replace("grados", "")
     text = re.sub(r"\bdeg\b|\bgraus\b|\bgrau\b|\bdegres\b|\bdegre\b|\bo(?=c\b)", "", text)
+    text = text.encode("ascii", "ignore").decode()
     return re.sub(r"[\s_^()\[\]{}'’]|\.(?=[a-z(-]|$)", "", text).strip(",;:")
 
 
@@ -183,17 +187,15 @@ def unit_in_header(header: str, quantity: str) -> str | None:
                 return unit
     outside = re.sub(r"[\[({].*?[\])}]", " ", header)
     outside = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", outside)
-    tokens = [t for t in re.split(r"[\s_,;:]+", outside) if t]
-    tokens = [t for t in tokens if plain(t) not in MAX | MIN | MEAN | OTHER_STATS]
-    joined = ("", "/", " ")
+    split = [t for t in re.split(r"[\s_,;:]+", outside) if t]
+    stats = MAX | MIN | MEAN | OTHER_STATS
+    tokens = [(i, t) for i, t in enumerate(split) if plain(t) not in stats]
     for end in range(len(tokens), 0, -1):
         for start in range(max(0, end - 4), end):
-            if start == 0 and end == len(tokens) and len(tokens) == 1 and len(tokens[0]) < 2:
-                continue
-            for glue in joined:
-                if unit := unit_of(glue.join(tokens[start:end]), quantity):
-                    if start == 0 and end == 1 and len(tokens) > 1 and len(plain(tokens[0])) < 3:
-                        continue  # a leading "T", "H", "W" is a name, not a unit
+            if tokens[start][0] == 0 and end - start == 1:
+                continue  # a leading "T", "HR" or "W" is a name, not a unit
+            for glue in ("", "/", " "):
+                if unit := unit_of(glue.join(t for _, t in tokens[start:end]), quantity):
                     return unit
     return None
 

@@ -36,7 +36,7 @@ def cycle_section(
     on_click: Callable[[str], object], back: int,
 ) -> Section:  # fmt: skip
     """Return the dates of a cycle, with places to enter what was seen."""
-    section = Section(tr("Cycle"))
+    section = Section(tr("Cycle"), tr("how it counts"), partial(on_click, "stage"))
     known = [c for c in block.clock.cycles if c.cycle.pruned_on <= season.on]
     cycle = known[max(0, len(known) - 1 - back)] if known else None
     _story(section, season, block, cycle)

@@ -70,7 +70,7 @@ def figures_section(season: Season, block: BlockSeason, facts: WeekFacts | None)
     box = QWidget()
     column = QVBoxLayout(box)
     column.setContentsMargins(0, 0, 0, 0)
-    column.setSpacing(4)
+    column.setSpacing(0)
     if facts is not None and facts.litres_per_tree is not None and facts.sets:
         each = facts.litres_per_tree / len(facts.sets)
         _figure(column, tr("Each tree"), tr("{0} L").format(thousands(facts.litres_per_tree)),
@@ -100,12 +100,13 @@ def _figure(column: QVBoxLayout, label: str, value: str, below: str) -> None:
     column.addLayout(line)
     if below:
         column.addWidget(figure(below, quiet=True, size=theme.SMALL))
+    column.addSpacing(6)
 
 
 def account_section(season: Season, account: DayAccount | None, on_all: Callable[[], object]) -> Section:
     """Return one day's account; its printed parts add up (what rounding leaves is the trees')."""
     if account is None:
-        return Section(tr("The day's account"))
+        return Section(tr("The day’s account"))
     name = day_word(account.date, season.on)
     title = tr("Account of {0}, mm at the roots").format(
         name if name in (tr("yesterday"), tr("today")) else day_named(account.date)

@@ -6,7 +6,7 @@ import datetime as dt
 
 from desktop.flow import Part, parts
 from desktop.models.block_facts import Alarm, WeekFacts
-from desktop.wording import day_short, fixed, number, thousands, tr, weekday, word
+from desktop.wording import day_short, fixed, number, thousands, tr, word
 from waterbudget.season import BlockSeason, Season
 
 FAR_DAYS = 6
@@ -19,8 +19,15 @@ def day_word(day: dt.date, today: dt.date) -> str:
     if apart in near:
         return near[apart]
     if abs(apart) <= FAR_DAYS:
-        return weekday(day)
+        return weekday_full(day)
     return day_short(day)
+
+
+def weekday_full(day: dt.date) -> str:
+    """Return Monday, Tuesday, ..."""
+    names = (tr("Monday"), tr("Tuesday"), tr("Wednesday"), tr("Thursday"), tr("Friday"),
+             tr("Saturday"), tr("Sunday"))  # fmt: skip
+    return names[day.weekday()]
 
 
 def alarm_text(alarm: Alarm, on: dt.date) -> str:
@@ -70,7 +77,7 @@ def _remedy(alarm: Alarm, on: dt.date) -> str:
         return tr("The week as planned does not bring it back: more hours or more days.")
     day = alarm.mended_on - dt.timedelta(days=1)
     if day <= on:
-        return tr("Today's watering brings it back.")
+        return tr("Today’s watering brings it back.")
     return tr("The watering of {0} brings it back.").format(day_word(max(day, on), on))
 
 
@@ -91,7 +98,7 @@ def quiet_text(season: Season, block: BlockSeason) -> str:
 
 def week_sentence(season: Season, block: BlockSeason, facts: WeekFacts | None) -> list[Part]:
     """Return the sentence that explains the week; every number opens its origin."""
-    stage = Part(_capital(word(f"stage.{season.stage(block)}")), "stage")
+    stage = _capital(word(f"stage.{season.stage(block)}"))
     if facts is None:
         return parts(tr("{stage}. No weather is known for this block, so no hours can be given. {do}"),
                      {"stage": stage, "do": Part(tr("Bring in a station file"), "go:weather")})  # fmt: skip

@@ -17,6 +17,8 @@ import pytest
 from outline_ground import EPSG, NEAR, closed, feature, geojson, grid, ha, lonlat, polygon
 from shapely.geometry import Polygon
 
+from waterbudget import tables
+from waterbudget.errors import Note, Question, Refused
 from waterbudget.outlines import OutlineFile, read_outlines
 
 Build = Callable[[Path], Path]
@@ -137,10 +139,19 @@ def check_areas(file: OutlineFile, m2: dict[str, float]) -> None:
         assert outline.shape.is_valid
 
 
+def spoken(thing: Note | Question | Refused) -> str:
+    """Return the sentence with its fields; fails where one is missing."""
+    return tables.sentences()[thing.code].format(**thing.fields)
+
+
 def check_right(case: Right, folder: Path) -> None:
     """Read a file and compare everything the case says."""
     file = look(case.build(folder), **case.more)
     check_areas(file, case.m2)
+    for note in (*file.notes, *file.warnings, *(n for o in file.outlines for n in o.notes)):
+        assert spoken(note)
+    for left in file.skipped:
+        assert spoken(left.why)
     told = {n.code for n in file.notes} | {n.code for o in file.outlines for n in o.notes}
     assert set(case.told) <= told
     assert sorted(n.code for n in file.warnings) == sorted(case.warned)

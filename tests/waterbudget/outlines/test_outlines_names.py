@@ -123,6 +123,20 @@ def test_questions_come_together(tmp_path: Path) -> None:
     assert {q.key for q in asked.value.questions} == {"name_column", "swap"}
 
 
+def test_existing_is_asked_together_with_the_rest(tmp_path: Path) -> None:
+    ring = [(33, -19.9), (33.001, -19.9), (33.001, -19.899)]
+    open_one = {"type": "Polygon", "coordinates": [ring]}
+    path = geojson(tmp_path / "a.geojson", feature(open_one, name="East"))
+    with pytest.raises(AnswersNeeded) as asked:
+        look(path, existing={"east": None})
+    assert {q.key for q in asked.value.questions} == {"close", "existing"}
+    path = geojson(tmp_path / "b.geojson", feature(area(SQUARE), name="East"),
+                   crs={"type": "name", "properties": {"name": "EPSG:32636"}})  # fmt: skip
+    with pytest.raises(AnswersNeeded) as asked:
+        look(path, existing={"east": None})
+    assert {q.key for q in asked.value.questions} == {"crs", "existing"}
+
+
 def test_answers_are_checked(tmp_path: Path) -> None:
     path = fields(("A", area(SQUARE)))(tmp_path)
     with pytest.raises(Refused) as no:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from outline_cases import Asked, area, check_areas, csv, fields, look, packed, utm, zipped
+from outline_cases import Asked, area, check_areas, csv, fields, look, packed, spoken, utm, zipped
 from outline_ground import (
     EPSG,
     GROUND,
@@ -195,6 +195,7 @@ def test_asked_and_answered(name: str, tmp_path: Path) -> None:
         look(path, **case.more)
     questions = {q.key: q for q in asked.value.questions}
     assert set(questions) == set(case.answers)
+    assert all(spoken(q) for q in asked.value.questions)
     if case.suggested is not None:
         assert questions["crs"].fields["suggested"] == case.suggested
     if not case.m2:

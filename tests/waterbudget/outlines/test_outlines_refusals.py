@@ -9,7 +9,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from outline_cases import No, area, csv, fields, look, multi, packed, utm, write
+from outline_cases import No, area, csv, fields, look, multi, packed, spoken, utm, write
 from outline_ground import (
     BOW_TIE,
     LAT,
@@ -179,4 +179,6 @@ def test_refused(name: str, tmp_path: Path) -> None:
     with pytest.raises(Refused) as refusal:
         look(path, **case.more)
     assert refusal.value.code == case.code
+    if not case.code.startswith("answers."):
+        assert spoken(refusal.value)
     assert sorted((p, p.stat().st_size) for p in tmp_path.rglob("*")) == before

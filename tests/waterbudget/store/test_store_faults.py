@@ -227,6 +227,16 @@ def test_a_save_while_another_program_saves(
         assert plain(content(closed)) == before  # looking is possible
 
 
+def test_a_farm_another_program_is_writing_to_is_not_replaced(
+    closed: Path, other_program: Callable[[Path, str], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(opening, "TIMEOUT_S", 0.1)
+    other_program(closed, "BEGIN IMMEDIATE")
+    before = closed.stat().st_ino
+    refusal("in_use", lambda: FarmFile.create(closed, orchard(), replace=True, now=NOW))
+    assert closed.stat().st_ino == before
+
+
 def test_a_look_while_another_program_writes(
     closed: Path, other_program: Callable[[Path, str], None], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -207,6 +207,11 @@ def test_a_deleted_block_comes_back_with_what_ran_on_it(farm: FarmFile) -> None:
     with farm.transaction("undo", now=NOW):
         assert farm.save_block(before.orchard.blocks[0]) == 1
     assert plain(farm.read()) == plain(before)
+    assert farm.check() == []
+    with sqlite3.connect(farm.path) as other:
+        other.execute("DELETE FROM blocks WHERE fid = 1")
+    other.close()
+    assert "farmfile.block_lost" in {note.code for note in farm.check()}
 
 
 def test_what_ran_before_stays_on_file(farm: FarmFile) -> None:
@@ -251,7 +256,7 @@ def test_two_blocks_cannot_share_a_name(farm: FarmFile, name: str) -> None:
         farm.save_block(Block(name=name))
 
 
-def test_a_name_is_free_again_after_a_rename_or_a_rollback(farm: FarmFile) -> None:
+def test_a_name_is_free_again_after_a_rename_a_deletion_or_a_rollback(farm: FarmFile) -> None:
     north = farm.read().orchard.blocks[0]
     with pytest.raises(Stop), farm.transaction("x", now=NOW):
         farm.save_block(dataclasses.replace(north, name="South"))
@@ -261,7 +266,9 @@ def test_a_name_is_free_again_after_a_rename_or_a_rollback(farm: FarmFile) -> No
     with farm.transaction("x", now=NOW):
         farm.save_block(dataclasses.replace(north, name="South"))
         farm.save_block(Block(name="North"))
-    assert {b.name for b in farm.read().orchard.blocks} >= {"North", "South"}
+        farm.delete_block(3)
+        farm.save_block(Block(name="LOW"))
+    assert [b.name for b in farm.read().orchard.blocks] == ["South", "Ñandú 2", "North", "LOW"]
 
 
 @pytest.mark.parametrize(
@@ -311,11 +318,14 @@ def test_a_station_with_days_stays(farm: FarmFile) -> None:
 
 def test_the_farm_moves_only_while_it_has_no_outlines(path: Path) -> None:
     with FarmFile.create(path, orchard(Block(name="A", area_ha=1.0)), now=NOW) as farm:
+        assert farm.read().orchard.epsg == 32736
         with farm.transaction("x", now=NOW):
             farm.save_farm(epsg=32719)
             farm.save_block(Block(name="A", id=1, outline=square()))
         systems = farm._db.execute("SELECT srs_id FROM gpkg_geometry_columns").fetchall()
         assert systems == [(32719,)]
+        (blob,) = farm._db.execute("SELECT geom FROM blocks").fetchone()
+        assert int.from_bytes(blob[4:8], "little") == 32719
         with pytest.raises(Refused, match="outlines_elsewhere"), farm.transaction("x", now=NOW):
             farm.save_farm(epsg=32736)
         assert farm.read().orchard.epsg == 32719

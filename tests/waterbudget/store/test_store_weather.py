@@ -49,7 +49,9 @@ def test_a_changed_day_is_kept_beside_the_one_in_use_until_it_replaces_it(farm: 
 
 
 def test_an_identical_day_is_not_stored_again(farm: FarmFile) -> None:
-    bring(farm, day(YESTERDAY, tmax_c=31.0, rain_mm=1.0, rs_mj=float("nan")))
+    same = day(YESTERDAY, tmax_c=31.0, rain_mm=1.0, rs_mj=float("nan"))
+    bring(farm, same)
+    bring(farm, same, replace=(YESTERDAY,))
     assert len(farm.day_history(1, YESTERDAY)) == 1
 
 

@@ -43,7 +43,7 @@ def record(n: int = 24, first: dt.date = D(2025, 1, 10)) -> list[True_]:
                 round(42.0 + 7.0 * math.cos(i / 2.1) + 12.0 * wet, 0),
                 round(1.8 + 0.7 * math.sin(i / 1.3), 2),
                 round(23.0 + 2.0 * math.sin(i / 1.9) - 8.0 * wet, 1),
-                round((3.2 + 2.3 * (i % 4) + 0.4 * i) * wet, 1),
+                round((3.2 + 2.3 * (i % 4) + 0.4 * (i % 37)) * wet, 1),
             )
         )
     return days

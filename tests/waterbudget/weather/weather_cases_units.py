@@ -157,8 +157,7 @@ CASES = [
     one("Chuva (polegadas)", lambda d: fixed(d.rain / 25.4, 4), "rain", id="rain_polegadas", tol=2e-3),
     one("Lluvia (l/m2)", RAIN_MM, "rain", id="rain_litres"),
     one("Rain (0.01 in)", lambda d: fixed(d.rain / 0.254, 2), "rain", id="rain_hundredths_of_inch", tol=1e-2),
-    one("Rain", lambda d: fixed(d.rain * 2), "rain", id="rain_too_much_for_inches",
-        days=[d for d in DAYS], notes={"unit_taken"}).__class__(
+    Case(
         "rain_too_much_for_inches",
         table(DAYS, ("Date", "Tmax (C)", "Rain"), [ISO, COLUMNS["tmax"], lambda d: fixed(d.rain * 3)]),
         PLACE, {d.date: {"rain_mm": round(d.rain * 3, 1)} for d in DAYS}, len(DAYS),
@@ -174,7 +173,7 @@ CASES = [
          {**PLACE, "answers": {"mm_per_tip": "0.1"}}, expected(DAYS, "tmax", "rain"), len(DAYS)),
     Case("tenths_said", TENTHS, PLACE, TEMPS, len(DAYS)),
     Case("tenths_unsaid", TENTHS_UNSAID, PLACE,
-         asks={"unit_temperature": TEMPERATURE, "unit_rain": RAIN}),
+         asks={"unit_rain": RAIN}),
     Case("tenths_answered", TENTHS_UNSAID,
          {**PLACE, "answers": {"unit_temperature": "tenth_C", "unit_rain": "tenth_mm"}}, TEMPS, len(DAYS)),
     Case("given_et0_and_rain_only", GIVEN_ET0, PLACE,

@@ -1,0 +1,1 @@
+"""Facts and table models the pages show, testable without a window."""

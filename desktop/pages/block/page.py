@@ -1,0 +1,341 @@
+"""One block: what is wrong, the sentence that explains the week, the cycle, and the side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+
+from desktop.block_edits import block_of
+from desktop.charts import CycleChart, CycleStrip
+from desktop.models.block_facts import WeekFacts, alarm, day_account, week_facts
+from desktop.models.cycle_view import CycleView, cycle_view
+from desktop.pages.block import side
+from desktop.pages.block.bits import clear
+from desktop.pages.block.cycle_box import cycle_section
+from desktop.pages.block.days import DaysDialog
+from desktop.pages.block.head import Head
+from desktop.pages.block.origin import chain
+from desktop.pages.block.panel import Panel
+from desktop.pages.block.sources import sources
+from desktop.pages.block.words import week_sentence
+from desktop.session import Session
+from desktop.widgets import rule, text
+from desktop.wording import tr
+from waterbudget.season import BlockSeason, Season
+
+SIDE, WIDE_SIDE, WIDE_FROM = 296, 620, 1640
+
+
+class BlockPage(QWidget):
+    """The page of one block.
+
+    Parameters
+    ----------
+    session : Session
+    navigate : callable
+        ``navigate(page, **what)``.
+    """
+
+    def __init__(self, session: Session, navigate: Callable[..., Any]) -> None:
+        super().__init__()
+        self.session, self.navigate = session, navigate
+        self.block: BlockSeason | None = None
+        self.facts: WeekFacts | None = None
+        self.view: CycleView | None = None
+        self._back = 0
+        self._asked = 0
+        self._build()
+        session.season_changed.connect(self._refresh)
+        session.selection_changed.connect(self._selected)
+        for keys, step in (("Ctrl+PgUp", -1), ("Ctrl+PgDown", 1), ("Alt+Left", -1), ("Alt+Right", 1)):
+            shortcut = QShortcut(QKeySequence(keys), self, activated=lambda s=step: self.go(s))
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        if session.season is not None:
+            self._refresh(session.season)
+
+    # -- building ---------------------------------------------------------------------------
+
+    def _build(self) -> None:
+        row = QHBoxLayout(self)
+        row.setContentsMargins(16, 10, 0, 6)
+        row.setSpacing(0)
+        left = QVBoxLayout()
+        left.setSpacing(4)
+        self.head = Head(self._click, self.go)
+        self.chart, self.strip = CycleChart(), CycleStrip()
+        self.foot = text("", 12, quiet=True)
+        self.foot.setMinimumWidth(10)
+        left.addWidget(self.head)
+        left.addWidget(self.chart, 1)
+        left.addWidget(self.strip)
+        left.addWidget(self.foot)
+        row.addLayout(left, 1)
+        row.addSpacing(16)
+        self.line = rule()
+        self.line.setMinimumHeight(0)
+        self.line.setMaximumHeight(16_777_215)
+        self.line.setFixedWidth(1)
+        row.addWidget(self.line)
+        self.stack = QStackedWidget()
+        self.stack.setFixedWidth(SIDE + 30)
+        self.stack.setContentsMargins(14, 0, 6, 0)
+        self._build_side()
+        row.addWidget(self.stack)
+        self._join()
+
+    def _build_side(self) -> None:
+        self.scroll = QScrollArea()
+        self.scroll.setWidgetResizable(True)
+        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        inside = QWidget()
+        columns = QHBoxLayout(inside)
+        columns.setContentsMargins(0, 0, 8, 0)
+        columns.setSpacing(28)
+        self.first, self.second = QVBoxLayout(), QVBoxLayout()
+        for column in (self.first, self.second):
+            column.setContentsMargins(0, 0, 0, 8)
+            column.setSpacing(14)
+        columns.addLayout(self.first, 1)
+        self.second_holder = QWidget()
+        self.second_holder.setLayout(self.second)
+        columns.addWidget(self.second_holder, 1)
+        self.scroll.setWidget(inside)
+        self.panel = Panel()
+        self.panel.closed.connect(self._close_panel)
+        self.panel.wanted.connect(self._click)
+        self.stack.addWidget(self.scroll)
+        self.stack.addWidget(self.panel)
+
+    def _join(self) -> None:
+        self.chart.window_changed.connect(self.strip.set_window)
+        self.strip.window_changed.connect(self.chart.set_window)
+        self.chart.day_chosen.connect(lambda _: self._fill_side())
+        self.strip.day_chosen.connect(self.chart.choose)
+        self.chart.hovered.connect(self._hover)
+        self.chart.stage_clicked.connect(lambda _: self._show_cycle())
+
+    # -- what is shown -----------------------------------------------------------------------
+
+    def show_what(self, *, edit: str = "", show: str = "", **_: Any) -> None:
+        """Open a source's settings (``edit="flow"``) or a part of the side (``show="cycle"``)."""
+        if edit:
+            self._click(f"edit:{edit}")
+        if show:
+            self._click(f"go:{show}")
+
+    def go(self, step: int) -> None:
+        """Show the next or the previous block."""
+        season = self.session.season
+        if season is None or not season.blocks:
+            return
+        ids = [b.block.id for b in season.blocks]
+        at = ids.index(self.block.block.id) if self.block is not None else 0
+        self.session.select(ids[(at + step) % len(ids)])
+
+    def _selected(self, block_id: int | None) -> None:
+        if self.session.season is not None and block_id is not None:
+            self._back = 0
+            self.stack.setCurrentWidget(self.scroll)
+            self._refresh(self.session.season)
+
+    def _refresh(self, season: Season) -> None:
+        found = self.session.selected_block
+        if found is None:
+            found = season.blocks[0] if season.blocks else None
+        other = self.block is None or found is None or found.block.id != self.block.block.id
+        self.block = found
+        if found is None:
+            self._show_nothing()
+            return
+        self.facts = week_facts(season, found)
+        if other:
+            self._back = 0
+        self.head.show_block(season, found, alarm(season, found),
+                             week_sentence(season, found, self.facts))  # fmt: skip
+        self._draw(season, found, forget=other)
+        self._fill_side()
+        if self.stack.currentWidget() is self.panel:
+            self._click(self.panel.showing, again=True)
+
+    def _show_nothing(self) -> None:
+        self.facts, self.view = None, None
+        self.head.show_nothing()
+        self.chart.empty_text = tr("There is no block yet. Draw one on the map, bring in a walk, or "
+                                   "type a name and hectares under Blocks.")  # fmt: skip
+        self.chart.set_view(None)
+        self.strip.set_view(None)
+        clear(self.first)
+        clear(self.second)
+
+    def _draw(self, season: Season, block: BlockSeason, *, forget: bool) -> None:
+        self.view = cycle_view(season, block, back=self._back)
+        self.chart.empty_text = tr("No weather is known for this block: bring in a station file, or "
+                                   "type low, high and rain on the home page.")  # fmt: skip
+        if forget:
+            self.chart.chosen = None
+        self.strip.set_view(self.view)
+        self.chart.set_view(self.view)
+        self.strip.set_window(self.chart.start, self.chart.end)
+        self._tell_foot()
+        if self._back == 0 and "weather" not in block.missing:
+            self._ask_spread(season, block)
+
+    def _ask_spread(self, season: Season, block: BlockSeason) -> None:
+        self._asked += 1
+        asked, column = self._asked, block.column
+
+        def work(_file: Any) -> Any:
+            from waterbudget.outlook import week_spread
+
+            return week_spread(season, column)
+
+        def done(spread: Any) -> None:
+            if asked == self._asked and self.block is not None and self._back == 0:
+                self.view = cycle_view(season, self.block, spread=spread)
+                self.strip.set_view(self.view)
+                self.chart.set_view(self.view)
+
+        self.session.query(work, done, key="spread")
+
+    def _tell_foot(self, words: str = "") -> None:
+        self.foot.setText(words or tr(
+            "Dotted ground: weather missing, stood in.   Hatched stage: by heat, not seen.   "
+            "Pale blue: hotter, or cooler, than planned."
+        ))  # fmt: skip
+
+    def _hover(self, day: int) -> None:
+        season, block, view = self.session.season, self.block, self.view
+        if day < 0 or season is None or block is None or view is None:
+            self._tell_foot()
+            return
+        account = day_account(season, block, view.date(day))
+        cycle = block.cycle(view.date(day))
+        if account is not None:
+            pruned = cycle.cycle.pruned_on if cycle is not None else None
+            self._tell_foot(side.day_line(season, account, pruned))
+        else:
+            self._tell_foot()
+
+    # -- the side -----------------------------------------------------------------------------
+
+    def _fill_side(self) -> None:
+        season, block = self.session.season, self.block
+        if season is None or block is None:
+            return
+        stored = block_of(self.session, block.block.id)
+        at = self.scroll.verticalScrollBar().value()
+        clear(self.first)
+        clear(self.second)
+        wide = self._wide()
+        self.second_holder.setVisible(wide)
+        second = self.second if wide else self.first
+        self.first.addWidget(side.week_section(season, block, self.facts))
+        self.first.addWidget(side.figures_section(season, block, self.facts))
+        self.first.addWidget(side.account_section(season, self._account(), self._show_days))
+        second.addWidget(side.sources_section(season, block, self._click))
+        if stored is not None:
+            self.cycle = cycle_section(self.session, season, block, stored, self._click, self._back)
+            (self.first if wide else second).addWidget(self.cycle)
+        self.first.addStretch(1)
+        self.second.addStretch(1)
+        QTimer.singleShot(0, lambda: self.scroll.verticalScrollBar().setValue(at))
+
+    def _account(self) -> Any:
+        season, block = self.session.season, self.block
+        assert season is not None and block is not None
+        day = season.on.fromordinal(season.on.toordinal() - 1)
+        if self.view is not None and self.chart.chosen is not None:
+            day = self.view.date(self.chart.chosen)
+        return day_account(season, block, day)
+
+    def _wide(self) -> bool:
+        return self.width() >= WIDE_FROM
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Lay the side out in two columns where there is room."""
+        super().resizeEvent(event)
+        width = (WIDE_SIDE if self._wide() else SIDE) + 30
+        if self.stack.width() != width or self.stack.maximumWidth() != width:
+            self.stack.setFixedWidth(width)
+            self._fill_side()
+
+    def _click(self, key: str, again: bool = False) -> None:
+        """Follow a link: a number's origin, a source's settings, a page, an earlier cycle."""
+        kind, _, what = key.partition(":")
+        if kind == "go":
+            self._go_to(what)
+        elif kind == "cycle":
+            self._show_cycle_of(int(what))
+        elif kind == "edit":
+            self._show_form(what, again)
+        else:
+            self._show_origin(key)
+
+    def _go_to(self, what: str) -> None:
+        if what == "cycle":
+            self._show_cycle()
+        elif what == "days":
+            self._show_days()
+        elif what == "weather" and self.block is not None:
+            self.navigate("weather", station=self.block.station)
+        else:
+            self.navigate(what)
+
+    def _show_origin(self, key: str) -> None:
+        season, block = self.session.season, self.block
+        if season is None or block is None or self.facts is None:
+            return
+        stored = block_of(self.session, block.block.id)
+        made = chain(season, block, self.facts, key)
+        if made is not None and stored is not None:
+            self.panel.show_chain(self.session, stored, season.stage(block), key, made)
+            self.stack.setCurrentWidget(self.panel)
+
+    def _show_form(self, source: str, again: bool) -> None:
+        season, block = self.session.season, self.block
+        if season is None or block is None:
+            return
+        if again and self.panel.isAncestorOf(self.focusWidget() or self):
+            return  # the form is being typed in; it holds what was stored
+        stored = block_of(self.session, block.block.id)
+        if stored is None:
+            return
+        title = next((s.label for s in sources(season, block) if s.key == source), tr("Settings"))
+        self.panel.show_form(self.session, stored, season.stage(block), source, title)
+        self.stack.setCurrentWidget(self.panel)
+
+    def _close_panel(self) -> None:
+        key = self.panel.showing
+        self.stack.setCurrentWidget(self.scroll)
+        link = self.head.sentence.link(key)
+        (link or self.chart).setFocus()
+
+    def _show_cycle(self) -> None:
+        self.stack.setCurrentWidget(self.scroll)
+        QTimer.singleShot(0, self._scroll_to_cycle)
+
+    def _scroll_to_cycle(self) -> None:
+        inside = self.scroll.widget()
+        top = self.cycle.mapTo(inside, QPoint(0, 0)).y()
+        self.scroll.verticalScrollBar().setValue(top)
+
+    def _show_cycle_of(self, back: int) -> None:
+        self._back = back
+        if self.session.season is not None and self.block is not None:
+            self._draw(self.session.season, self.block, forget=True)
+            self._fill_side()
+
+    def _show_days(self) -> None:
+        if self.session.season is not None and self.block is not None and self.view is not None:
+            DaysDialog(self, self.session.season, self.block, self.view).exec()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Escape closes the panel."""
+        if event.key() == Qt.Key.Key_Escape and self.stack.currentWidget() is self.panel:
+            self._close_panel()
+        else:
+            super().keyPressEvent(event)

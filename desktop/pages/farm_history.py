@@ -1,0 +1,70 @@
+"""The farm's history, a line for each change."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from desktop.labels import label
+from desktop.wording import day_named, number, plain, tr
+
+
+def change_words(what: str, fields: Mapping[str, Any]) -> str:
+    """Return one change in words; an unknown kind is shown by its code."""
+    texts = {
+        "farm.created": tr("The farm was begun"),
+        "farm.set": tr("Farm: {keys}"),
+        "station.set": tr("Station {station} set"),
+        "block.new": tr("Block {block} begun"),
+        "block.saved": tr("Block {block} stored"),
+        "block.set": tr("{block}: {keys}"),
+        "block.drawn": tr("Block {block} drawn"),
+        "block.outline": tr("{block}: outline changed"),
+        "block.renamed": tr("{block} is now called {to}"),
+        "block.deleted": tr("Block {block} taken off"),
+        "block.restored": tr("{block} put back as it was"),
+        "blocks.csv": tr("{blocks} blocks set from {file}"),
+        "outlines.imported": tr("Outlines brought in from {file}"),
+        "weather.imported": tr("{added} new days of {station} from {file}"),
+        "forecast.imported": tr("Forecast of {station} from {file}"),
+        "rain.typed": tr("Rain of {date}: {mm} mm, gauge {gauge}"),
+        "temperature.typed": tr("Low and high of {date} typed"),
+        "ran.entered": tr("{block}: what ran on {date}"),
+        "ran.day": tr("What ran on {date}, {blocks} blocks"),
+        "ran.imported": tr("{added} entries of what ran from {file}"),
+        "week.pinned": tr("{block}: {date} fixed at {hours} h"),
+        "week.handed_out": tr("Week from {first} handed out"),
+        "copy.saved": tr("Copy saved as {path}"),
+        "import.withdrawn": tr("{file} taken back"),
+    }
+    words = texts.get(what)
+    if words is None:
+        return what.replace(".", " ").replace("_", " ")
+    of = "farm" if what.startswith("farm.") else "block"
+    if what == "week.pinned" and fields.get("hours") is None:
+        words = tr("{block}: {date} free again")
+    if what == "rain.typed" and fields.get("mm") is None:
+        words = tr("Rain of {date} taken away, gauge {gauge}")
+    values = _Values({k: _value(k, v, of) for k, v in fields.items()})
+    return words.format_map(values)
+
+
+class _Values(dict[str, str]):
+    def __missing__(self, key: str) -> str:
+        return "…"
+
+
+def _value(name: str, value: Any, of: str) -> str:
+    if name == "keys" and isinstance(value, list):
+        names = [label(k, of) for k in value]
+        more = tr(" and {0} more").format(len(names) - 3) if len(names) > 3 else ""
+        return ", ".join(names[:3]) + more
+    if isinstance(value, str) and name in ("date", "first", "issued"):
+        try:
+            return day_named(dt.date.fromisoformat(value))
+        except ValueError:
+            return value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return number(float(value), 2)
+    return plain(value)

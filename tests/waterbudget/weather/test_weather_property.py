@@ -1,0 +1,186 @@
+"""A random record in a random layout reads back to the same days, or asks; it never differs."""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from waterbudget.errors import AnswersNeeded, Refused
+from waterbudget.weather import WeatherFile, read_weather
+
+MONTHS = {
+    "en": "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(),
+    "es": "ene feb mar abr may jun jul ago sep oct nov dic".split(),
+    "pt": "jan fev mar abr mai jun jul ago set out nov dez".split(),
+    "fr": "janv. févr. mars avr. mai juin juil. août sept. oct. nov. déc.".split(),
+}
+DATES = {
+    "iso": lambda d, _: d.isoformat(),
+    "dmy/": lambda d, _: f"{d:%d/%m/%Y}",
+    "mdy/": lambda d, _: f"{d:%m/%d/%Y}",
+    "d.m.y": lambda d, _: f"{d.day}.{d.month}.{d.year}",
+    "dmy2": lambda d, _: f"{d:%d-%m-%y}",
+    "compact": lambda d, _: f"{d:%Y%m%d}",
+    "named": lambda d, lang: f"{d.day}-{MONTHS[lang][d.month - 1]}-{d.year}",
+    "serial": lambda d, _: str((d - dt.date(1899, 12, 30)).days),
+    "midnight": lambda d, _: f"{d} 00:00:00",
+}
+NAMES = {
+    "tmax_c": {"en": "Max temp", "es": "Temperatura máxima", "pt": "Temp. máx", "fr": "Temp. max"},
+    "tmin_c": {"en": "Min temp", "es": "Temperatura mínima", "pt": "Temp. mín", "fr": "Temp. min"},
+    "rh_max": {"en": "RH max", "es": "HR máxima", "pt": "UR máx", "fr": "Humidité max"},
+    "rh_min": {"en": "RH min", "es": "HR mínima", "pt": "UR mín", "fr": "Humidité min"},
+    "u2_m_s": {"en": "Wind 2 m", "es": "Viento 2 m", "pt": "Vento 2 m", "fr": "Vent 2 m"},
+    "rs_mj": {"en": "Solar rad", "es": "Radiación", "pt": "Radiação", "fr": "Rayonnement"},
+    "rain_mm": {"en": "Rain", "es": "Lluvia", "pt": "Chuva", "fr": "Pluie"},
+}
+# unit: (to file, decimals, largest error when read back in the unit used inside)
+UNITS: dict[str, dict[str, tuple[Any, int, float]]] = {
+    "temp": {"°C": (lambda v: v, 1, 1e-6), "F": (lambda v: v * 1.8 + 32, 2, 0.003),
+             "K": (lambda v: v + 273.15, 2, 1e-6), "0.1 C": (lambda v: v * 10, 0, 1e-6)},
+    "rh": {"%": (lambda v: v, 0, 1e-6), "fraction": (lambda v: v / 100, 2, 1e-6)},
+    "wind": {"m/s": (lambda v: v, 2, 1e-6), "km/h": (lambda v: v * 3.6, 3, 2e-4),
+             "mph": (lambda v: v / 0.44704, 3, 3e-4), "km/day": (lambda v: v * 86.4, 2, 1e-4)},
+    "sun": {"MJ/m2": (lambda v: v, 1, 1e-6), "W/m²": (lambda v: v / 0.0864, 3, 1e-4),
+            "J/cm2": (lambda v: v * 100, 0, 1e-6)},
+    "rain": {"mm": (lambda v: v, 1, 1e-6), "in": (lambda v: v / 25.4, 4, 2e-3)},
+}  # fmt: skip
+KIND = {"tmax_c": "temp", "tmin_c": "temp", "rh_max": "rh", "rh_min": "rh", "u2_m_s": "wind",
+        "rs_mj": "sun", "rain_mm": "rain"}  # fmt: skip
+MISSING = ("", "NA", "-999", "-9999", "*", "s/d", "NaN", "---")
+
+
+def true_days(rng: random.Random) -> dict[dt.date, dict[str, float]]:
+    """Return an invented record; the sun stays between an overcast and a clear day at 20 S."""
+    first = dt.date(rng.randint(1990, 2030), rng.randint(1, 12), rng.randint(1, 28))
+    days = {}
+    for i in range(rng.randint(4, 45)):
+        if rng.random() < 0.05 and i > 3:
+            continue
+        tmax = round(rng.uniform(16, 38), 1)
+        high = rng.randint(60, 100)
+        days[first + dt.timedelta(days=i)] = {
+            "tmax_c": tmax,
+            "tmin_c": round(tmax - rng.uniform(2, 14), 1),
+            "rh_max": float(high),
+            "rh_min": float(rng.randint(15, high - 5)),
+            "u2_m_s": round(rng.uniform(0.3, 7.0), 2),
+            "rs_mj": round(rng.uniform(6.0, 17.0), 1),
+            "rain_mm": round(max(0.0, rng.gauss(-2, 9)), 1),
+        }
+    return days
+
+
+def render(rng: random.Random, days: dict[dt.date, dict[str, float]]) -> tuple[bytes, dict[str, Any]]:
+    """Return the record as a file in a random layout, and what is known of it."""
+    lang = rng.choice(list(MONTHS))
+    mark = rng.choice([".", ","])
+    separator = rng.choice([",", ";", "\t", "|", ", "] if mark == "." else [";", "\t", "|", '","'])
+    quantities = [q for q in NAMES if q in ("tmax_c", "rain_mm") or rng.random() < 0.8]
+    rng.shuffle(quantities)
+    units = {k: rng.choice(list(v)) for k, v in UNITS.items()}
+    said = {k: rng.random() < 0.85 for k in UNITS}
+    where = rng.choice(["header", "row"])
+    write = DATES[rng.choice(list(DATES))]
+    gone = rng.choice(MISSING)
+    dated = {"en": "Date", "es": "Fecha", "pt": "Data", "fr": "Date"}[lang]
+
+    def cell(q: str, v: float | None) -> str:
+        if v is None:
+            return gone
+        to_file, decimals, _ = UNITS[KIND[q]][units[KIND[q]]]
+        return f"{to_file(v):.{decimals}f}".replace(".", mark)
+
+    def header(q: str) -> str:
+        unit = units[KIND[q]] if said[KIND[q]] and where == "header" else ""
+        return f"{NAMES[q][lang]} ({unit})" if unit else NAMES[q][lang]
+
+    at = rng.choice([0, 0, 0, len(quantities)])
+    rows = [[header(q) for q in quantities]]
+    rows[0].insert(at, dated)
+    if where == "row":
+        rows.append([units[KIND[q]] if said[KIND[q]] else "" for q in quantities])
+        rows[1].insert(at, "")
+    order = sorted(days, reverse=rng.random() < 0.2)
+    for d in order:
+        cells = [cell(q, days[d].get(q)) for q in quantities]
+        cells.insert(at, write(d, lang))
+        rows.append(cells)
+    quote = '"' if separator == '","' else ""
+    text = "\n".join(quote + separator.join(r) + quote for r in rows) + "\n"
+    if rng.random() < 0.3:
+        text = "Station: upper terrace\n\n" + text
+    end = rng.choice(["\n", "\r\n"])
+    code = rng.choice(["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+    known = {"quantities": quantities, "units": units}
+    return text.replace("\n", end).encode(code), known
+
+
+def lose_some(rng: random.Random, days: dict[dt.date, dict[str, float]]) -> None:
+    """Take single values out."""
+    for values in days.values():
+        for q in list(values):
+            if rng.random() < 0.03:
+                del values[q]
+
+
+def check(found: WeatherFile, days: dict[dt.date, dict[str, float]], known: dict[str, Any]) -> None:
+    marked = {(f.date, f.quantity) for f in found.flags}
+    got = {d.date: d.values for d in found.days}
+    wanted = {d: {q: v for q, v in values.items() if q in known["quantities"]} for d, values in days.items()}
+    assert set(got) == {d for d, v in wanted.items() if v}
+    for date, values in wanted.items():
+        for q in known["quantities"]:
+            if q not in values:
+                assert q not in got.get(date, {}), (date, q)
+            elif q not in got[date]:
+                assert (date, q) in marked, f"{date} {q} is lost"
+            else:
+                off = UNITS[KIND[q]][known["units"][KIND[q]]][2]
+                assert got[date][q] == pytest.approx(values[q], abs=off), (date, q)
+
+
+@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.integers(0, 10**9))
+def test_reads_back_or_asks(seed: int) -> None:
+    rng = random.Random(seed)
+    days = true_days(rng)
+    lose_some(rng, days)
+    data, known = render(rng, days)
+    try:
+        found = read_weather(data, name="random", lat=-20.0, elevation_m=900.0)
+    except AnswersNeeded as asked:
+        assert asked.questions
+        return
+    check(found, days, known)
+
+
+@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.integers(0, 10**9), st.integers(1, 6))
+def test_a_damaged_file_never_ends_in_a_fault(seed: int, damages: int) -> None:
+    """Bytes lost, doubled or changed: read, asked or refused, but no other error."""
+    rng = random.Random(seed)
+    data = bytearray(render(rng, true_days(rng))[0])
+    for _ in range(damages):
+        a = rng.randrange(len(data))
+        b = min(len(data), a + rng.choice([1, 2, 5, 40, 400]))
+        what = rng.randrange(4)
+        if what == 0:
+            del data[a:b]
+        elif what == 1:
+            data[a:a] = data[a:b]
+        elif what == 2:
+            data[a:b] = bytes(rng.randrange(256) for _ in range(b - a))
+        else:
+            data[a:a] = rng.choice([b'"', b",", b";", b"\n", b"\t", b"\x00", b"-", b"9999", b" "])
+        if not data:
+            break
+    try:
+        read_weather(bytes(data), name="damaged", lat=-20.0, wind_height_m=2.0)
+    except (AnswersNeeded, Refused):
+        pass

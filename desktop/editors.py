@@ -10,11 +10,12 @@ import datetime as dt
 import re
 
 from PySide6.QtCore import QDate, QEvent, QObject, QPoint, Qt, Signal
-from PySide6.QtGui import QAction, QIcon, QKeyEvent, QPainter, QPixmap
+from PySide6.QtGui import QAction, QIcon, QKeyEvent, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QCalendarWidget, QComboBox, QLineEdit, QWidget
 
 from desktop import theme
 from desktop.models.keys import choice_word, key_words
+from desktop.widgets import paint_chevron
 from desktop.wording import day_short, month, tr
 from waterbudget.orchard import BLOCK_KEYS, Key, Orchard
 
@@ -210,6 +211,11 @@ class PickEdit(QComboBox):
     def wheelEvent(self, event: object) -> None:
         """Scrolling a page over it must not change it."""
         event.ignore()  # type: ignore[attr-defined]
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Show that there is a list to open."""
+        super().paintEvent(event)
+        paint_chevron(self)
 
 
 class LineEdit(QLineEdit):

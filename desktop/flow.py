@@ -14,8 +14,6 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from desktop import theme
 from desktop.widgets import Link
 
-LINK_PAD = 3  # a link keeps this free at both sides for its focus frame
-
 
 @dataclass(frozen=True)
 class Part:
@@ -160,7 +158,7 @@ class Flow(QWidget):
             x += lead
             for text, link, _ in group:
                 if place and link is not None:
-                    link.move(round(x) - LINK_PAD, line * self.line)
+                    link.move(round(x), line * self.line)
                     link.resize(link.sizeHint())
                 if link is None:
                     pieces.append(_Piece(text, x, line * self.line + 2 + metrics.ascent()))
@@ -189,5 +187,3 @@ def _groups(
         else:
             groups.append([token])
     return groups
-
-

@@ -9,9 +9,7 @@ is ignored.
 from __future__ import annotations
 
 import datetime as dt
-import logging
 import threading
-import traceback
 from collections import deque
 from collections.abc import Callable
 from pathlib import Path
@@ -41,6 +39,9 @@ def log_path() -> Path:
 
 def log_fault(fault: BaseException) -> Path:
     """Write a fault with its traceback to the log file; return where."""
+    import logging
+    import traceback
+
     path = log_path()
     text = "".join(traceback.format_exception(fault))
     try:

@@ -6,17 +6,10 @@ import importlib
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import (
-    QCloseEvent,
-    QDragEnterEvent,
-    QDropEvent,
-    QKeyEvent,
-    QKeySequence,
-    QShortcut,
-)
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QMainWindow,
@@ -27,12 +20,17 @@ from PySide6.QtWidgets import (
 
 from desktop import theme, wording
 from desktop.head import HeadBar
-from desktop.overlays import HelpPlate, StatusLine
+from desktop.overlays import StatusLine
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.widgets import paths_of
 from desktop.wording import say, tr
 from waterbudget.errors import WaterBudgetError
+
+if TYPE_CHECKING:
+    from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
+
+    from desktop.overlays import HelpPlate
 
 PAGES = {
     "welcome": ("desktop.pages.welcome", "WelcomePage"),
@@ -92,7 +90,7 @@ class MainWindow(QMainWindow):
         column.addWidget(self.stack, 1)
         self.setCentralWidget(middle)
         self.status = StatusLine(middle, self._stop_work)
-        self.help = HelpPlate(middle)
+        self.help: HelpPlate | None = None
         self._titled()
 
     def _keys(self) -> None:
@@ -141,7 +139,7 @@ class MainWindow(QMainWindow):
             self._pages[name] = made
             self.stack.addWidget(made)
         self.page = name
-        self.help.hide()
+        self._hide_help()
         self.stack.setCurrentWidget(self._pages[name])
         self.head.setVisible(name != "welcome")
         self.head.show_page(TAB_OF.get(name, name))
@@ -260,16 +258,24 @@ class MainWindow(QMainWindow):
             running.cancel()
 
     def _help(self) -> None:
-        if self.help.isVisible():
+        if self._hide_help():
+            return
+        if self.help is None:
+            from desktop.overlays import HelpPlate
+
+            self.help = HelpPlate(self.head.parentWidget() or self)
+        self.help.show_for(self.page)
+
+    def _hide_help(self) -> bool:
+        """Hide the help; False where it was not shown."""
+        shown = self.help is not None and self.help.isVisible()
+        if self.help is not None:
             self.help.hide()
-        else:
-            self.help.show_for(self.page)
+        return shown
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Esc, where no line or table took it, closes what lies over the page."""
-        if event.key() == Qt.Key.Key_Escape and self.help.isVisible():
-            self.help.hide()
-        elif event.key() == Qt.Key.Key_Escape and self.status.isVisible():
+        if event.key() == Qt.Key.Key_Escape and (self._hide_help() or self.status.isVisible()):
             self.status.clear()
         else:
             super().keyPressEvent(event)
@@ -293,7 +299,6 @@ class MainWindow(QMainWindow):
         if focus is not None:
             focus.clearFocus()  # a line that is being typed in is committed
         self.settings.window = self.saveGeometry()
-        self.settings.page = self.page
         self.settings.save()
         self.session.stop()
         event.accept()

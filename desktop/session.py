@@ -122,8 +122,11 @@ class Session(QObject):
 
     @property
     def now(self) -> dt.datetime:
-        """The clock's time, for what is stored."""
-        return self._clock()
+        """The clock's time, for what is stored; on the demo's own day in an invented farm."""
+        now = self._clock()
+        if self.data is not None and self.data.orchard.invented:
+            return dt.datetime.combine(self.today, now.time())
+        return now
 
     @property
     def selected_block(self) -> BlockSeason | None:
@@ -165,7 +168,7 @@ class Session(QObject):
     ) -> None:  # fmt: skip
         """Open the working copy of the demo estate; it is built where there is none."""
         path = demo_path(folder)
-        now = self.now
+        clock = self._clock
         ours = self.path is not None and self.path == path
 
         def make() -> FarmFile:
@@ -175,6 +178,7 @@ class Session(QObject):
                 path.parent.mkdir(parents=True, exist_ok=True)
                 if ours and self._file is not None:
                     self._file.close()
+                now = dt.datetime.combine(demo.DEMO_DATE, clock().time())
                 demo.build(path, now=now, replace=True).close()
             return _open_file(path)
 

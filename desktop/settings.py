@@ -61,15 +61,6 @@ class Settings:
         self._kept.setValue("window", geometry)
 
     @property
-    def page(self) -> str:
-        """The page that was open."""
-        return self._text("page", "home")
-
-    @page.setter
-    def page(self, name: str) -> None:
-        self._kept.setValue("page", name)
-
-    @property
     def recent(self) -> list[Path]:
         """Farms opened before, newest first; those that are gone are left out."""
         found = self._kept.value("recent") or []

@@ -8,19 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
-    QDragEnterEvent,
-    QDropEvent,
-    QEnterEvent,
-    QFocusEvent,
     QFont,
     QFontMetrics,
     QKeyEvent,
     QKeySequence,
-    QMouseEvent,
     QPainter,
     QPaintEvent,
     QPen,
@@ -38,6 +34,15 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import theme
+
+if TYPE_CHECKING:  # every Qt type costs a little when it is first named, and the start waits
+    from PySide6.QtGui import (
+        QDragEnterEvent,
+        QDropEvent,
+        QEnterEvent,
+        QFocusEvent,
+        QMouseEvent,
+    )
 
 
 def text(
@@ -368,6 +373,20 @@ class Choice(QComboBox):
         """Scrolling a page over it must not change it."""
         event.ignore()  # type: ignore[attr-defined]
 
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Show that there is a list to open."""
+        super().paintEvent(event)
+        paint_chevron(self)
+
+
+def paint_chevron(widget: QWidget) -> None:
+    """Draw the mark at the right of a field that opens a list (the style sheet hides Qt's own)."""
+    painter = QPainter(widget)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setPen(QPen(QColor(theme.colours().quiet), 1.4))
+    x, y = widget.width() - 13.0, widget.height() / 2 + 1.5
+    painter.drawPolyline([QPointF(x - 3.5, y - 3), QPointF(x, y + 0.5), QPointF(x + 3.5, y - 3)])
+
 
 class DropPlate(QAbstractButton):
     """The place to drop a file; Enter, Space or a click choose one instead.
@@ -437,6 +456,8 @@ class DropPlate(QAbstractButton):
             pen.setWidthF(2)
         painter.setPen(pen)
         painter.drawRoundedRect(box, 3, 3)
+        if QFontMetrics(head).horizontalAdvance(self.head) > plate.width():
+            head = theme.font(theme.LARGE, bold=True, narrow=True)
         _two_lines(painter, plate, (self.head, head, c.ink), (self.below, small, c.quiet))
 
 

@@ -32,7 +32,6 @@ OWN_SENTENCES = {
     "desktop.no_picture": "{file} cannot be read as a picture.",
     "desktop.picture_nowhere": "{file} does not say where it lies; a GeoTIFF or a picture with a "
     "world file does.",
-    "desktop.cannot_write_settings": "Your choice of language and light could not be kept.",
     "answers.needed": "The file can be read once a few questions are answered.",
     "station.name_needed": "Give the weather station a name.",
     "station.which": "There are several weather stations; choose one: {known}.",
@@ -42,6 +41,15 @@ OWN_SENTENCES = {
     "outlines.letters_supposed": "The file does not say how its letters are written, Western "
     "European was supposed; where names look wrong, rename the blocks.",
     "farmfile.exists": "{path} is there already and was left as it is: choose another name.",
+    "answers.not_a_number": "{value} is no number; write it with a decimal point, such as 2.5.",
+    "answers.out_of_range": "{value} must lie between {low} and {high}.",
+    "weather.ask.date_order": "Dates such as {text} can be read in more than one order: what "
+    "comes first?",
+    "weather.ask.blank_rain": "No zero is written in column {column}: what does an empty place "
+    "mean?",
+    "weather.ask.decimal_mark": "What is the comma in {text}?",
+    "weather.ask.rain_kind": "What is the rain in column {column}?",
+    "weather.ask.unlisted_days": "Only days with rain are listed: what of the days between?",
     "import.station_name": "Which weather station is this file from? Give it a name of its own.",
     "import.station_which": "Which weather station is this file from?",
     "import.coming_days": "The file runs to {first}, and those days have not come yet. What is it?",

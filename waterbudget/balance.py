@@ -29,7 +29,8 @@ from numpy.typing import NDArray
 Values = NDArray[np.float64]
 
 RAIN_WETS_ALL_MM = 3.0  # rain of 3 to 4 mm wets the whole surface: FAO-56 Table 20, footnote
-STRETCH_CELLS = 40_000  # days x blocks made ready at once; more would leave the fast memory
+P_PER_MM, P_AT_MM, P_LOW, P_HIGH = 0.04, 5.0, 0.1, 0.8  # FAO-56 p. 162, as in soil.adjusted_p
+STRETCH_CELLS = 80_000  # days x blocks made ready at once; more would leave the fast memory
 
 
 @dataclass(frozen=True)
@@ -144,8 +145,8 @@ class Account:
 
     @classmethod
     def empty(cls, days: int, blocks: int) -> Account:
-        """Return an account with nothing in it."""
-        return cls(**{f.name: np.empty((days, blocks)) for f in fields(cls)})
+        """Return an account with nothing in it, in one piece: sooner had than many small ones."""
+        return cls(*np.empty((len(fields(cls)), days, blocks)))
 
     def rows(self, days: slice) -> Account:
         """Return some days only; writing to them writes to this account."""
@@ -181,29 +182,37 @@ def step(d: Drivers, i: int, state: State, out: Account) -> State:
 
 @dataclass(frozen=True)
 class _Brought:
-    """What a stretch of days brings whatever the soil is like; arrays are (days, blocks).
+    """What a stretch of days brings whatever the soil is like; daily arrays are (days, blocks).
 
     Attributes
     ----------
     shrink : share of the depletion that stays when roots shrink [-]
     after_rain : the surface was last wetted by rain
     few : share of the surface wetted and exposed that day [-]
-    on_leaves, reached, beside : rain kept on the leaves, reaching the roots, lost to them [mm]
-    wets : water entering the wetted exposed surface [mm over it]
-    kcb, ke_free, ke_most : coefficients after the local factor: basal, and evaporation from a
-        wet surface as the air and as the wetted share allow it [-]
+    on_leaves, beside : rain kept on the leaves, and soaking in beside the roots [mm]
+    fills, wets : water for the root zone [mm], for the surface [mm over what is wetted of it]
+    takes : what trees without stress take [mm]
+    ke_free, ke_most : coefficient of evaporation from a wet surface as the air and as the wetted
+        share allow it, after the local factor [-]
+    hard_mm : what the surface loses with ever more difficulty, TEW - REW [mm]
+    p_rest, p_slope : allowed share of TAW at no demand, and its fall with a mm of demand
+    known_full : days on which some block is known full
     """
 
     shrink: Values
     after_rain: NDArray[np.bool_]
     few: Values
     on_leaves: Values
-    reached: Values
     beside: Values
+    fills: Values
     wets: Values
-    kcb: Values
+    takes: Values
     ke_free: Values
     ke_most: Values
+    hard_mm: Values
+    p_rest: Values
+    p_slope: Values
+    known_full: NDArray[np.bool_]
 
 
 def _brought(d: Drivers, state: State) -> _Brought:
@@ -217,20 +226,25 @@ def _brought(d: Drivers, state: State) -> _Brought:
         last = after_rain[i] = wet_rain[i] | (last & ~watered[i])
     few = np.where(after_rain, d.few_rain, d.few_water)
     on_leaves = np.minimum(d.rain_mm, d.interception_mm)
-    soaked = d.rain_mm - on_leaves - d.runoff_mm
+    soaked = np.maximum(d.rain_mm - on_leaves - d.runoff_mm, 0.0)
     reached = soaked * d.rain_reach
     evaporates = np.where(d.single, 0.0, d.kc_factor)
+    p_slope = np.where(d.p_moves, P_PER_MM, 0.0)
     return _Brought(
         shrink=np.minimum(taw / before, 1.0),
         after_rain=after_rain,
         few=few,
         on_leaves=on_leaves,
-        reached=reached,
         beside=soaked - reached,
+        fills=reached + d.irrigation_mm,
         wets=soaked + d.irrigation_mm / d.wetted_fraction,
-        kcb=d.kcb * d.kc_factor,
+        takes=d.kcb * d.kc_factor * d.et0_mm,
         ke_free=np.maximum(d.kc_max - d.kcb, 0.0) * evaporates,
         ke_most=few * d.kc_max * evaporates,
+        hard_mm=d.tew_mm - d.rew_mm,
+        p_rest=d.p_stress + P_AT_MM * p_slope,
+        p_slope=p_slope,
+        known_full=np.asarray(d.full.any(axis=1)),
     )
 
 
@@ -238,60 +252,63 @@ def _days(d: Drivers, state: State, out: Account) -> State:
     """Take the days of ``d`` one after the other and write them to ``out``."""
     brought = _brought(d, state)
     dr, de = state.dr_mm, state.de_mm
+    out.dr_start_mm[0] = dr
     for i in range(len(d.et0_mm)):
         dr, de = _day(d, brought, i, dr, de, out)
+    out.dr_start_mm[1:] = out.dr_mm[:-1]
     out.drainage_mm[:] += brought.beside
     out.evaporation_mm[:] += brought.on_leaves
     out.closure_mm[:] = (
         out.dr_mm - out.dr_start_mm + d.rain_mm + d.irrigation_mm + out.correction_mm
         - d.runoff_mm - out.drainage_mm - out.evaporation_mm - out.transpiration_mm
     )  # fmt: skip
-    return State(dr, de, brought.after_rain[-1], d.taw_mm[-1])
+    return State(dr.copy(), de.copy(), brought.after_rain[-1], d.taw_mm[-1])
 
 
 def _day(
     d: Drivers, b: _Brought, i: int, dr_start: Values, de: Values, out: Account
 ) -> tuple[Values, Values]:
-    """Take day ``i`` from depletions ``dr_start`` and ``de``; return those of its end."""
-    taw, et0, kcb, few = d.taw_mm[i], d.et0_mm[i], b.kcb[i], b.few[i]
+    """Take day ``i`` from depletions ``dr_start`` and ``de``; return those of its end.
+
+    Every entry is worked out in its own row of the account (``out=``), nothing is copied.
+    """
+    taw, takes, few = d.taw_mm[i], b.takes[i], b.few[i]
 
     # 1. roots that shrink keep their share of dryness
     dr = dr_start * b.shrink[i]
-    correction = dr_start - dr
+    correction = np.subtract(dr_start, dr, out=out.correction_mm[i])
 
     # 3. (surface) water enters the wetted exposed surface; Kr is read from it
-    surface = d.tew_mm - np.maximum(de - b.wets[i], 0.0)
-    kr = np.minimum(np.maximum(surface / (d.tew_mm - d.rew_mm), 0.0), 1.0)
-    ke = np.minimum(kr * b.ke_free[i], b.ke_most[i])
+    dry = np.maximum(de - b.wets[i], 0.0)
+    surface = d.tew_mm - dry
+    kr = np.minimum(surface / b.hard_mm, 1.0, out=out.kr[i])
+    ke = np.minimum(kr * b.ke_free[i], b.ke_most[i], out=out.ke[i])
 
     # 2. the trees slow down by the depletion at the start of the day
-    demand = (kcb + ke) * et0
-    p = d.p_stress + d.p_moves * (0.04 * (5.0 - demand))
-    raw = np.minimum(np.maximum(p, 0.1), 0.8) * taw
-    ks = np.minimum(np.maximum((taw - dr) / (taw - raw), 0.0), 1.0)
+    air_takes = ke * d.et0_mm[i]
+    demand = np.add(takes, air_takes, out=out.etc_potential_mm[i])
+    p = np.minimum(np.maximum(b.p_rest - b.p_slope * demand, P_LOW), P_HIGH)
+    raw = np.multiply(p, taw, out=out.raw_mm[i])
+    ks = np.minimum(np.maximum((taw - dr) / (taw - raw), 0.0), 1.0, out=out.ks[i])
 
     # 3. (roots) what does not fit drains
-    room = dr - b.reached[i] - d.irrigation_mm[i]
-    drainage = np.maximum(-room, 0.0)
-    room = np.maximum(room, 0.0)
+    room = dr - b.fills[i]
+    missing = np.maximum(room, 0.0)
+    np.subtract(missing, room, out=out.drainage_mm[i])
 
     # 4. evaporation, then transpiration, never more than is there
-    evaporation = np.minimum(np.minimum(ke * et0, few * surface), taw - room)
-    transpiration = np.minimum(ks * kcb * et0, taw - room - evaporation)
-    end = room + evaporation + transpiration
-    de = np.minimum(d.tew_mm - surface + evaporation / few, d.tew_mm)
+    held = taw - missing
+    evaporates = np.minimum(air_takes, few * surface)
+    evaporation = np.minimum(evaporates, held, out=out.evaporation_mm[i])
+    transpiration = np.minimum(ks * takes, held - evaporation, out=out.transpiration_mm[i])
+    end = np.add(missing + evaporation, transpiration, out=out.dr_mm[i])
+    de = np.minimum(dry + evaporation / few, d.tew_mm, out=out.de_mm[i])
 
     # 5. a day known full
-    known_full = d.full[i]
-    if known_full.any():
-        correction = correction + np.where(known_full, end, 0.0)
-        end, de = np.where(known_full, 0.0, end), np.where(known_full, 0.0, de)
-
-    out.ks[i], out.ke[i], out.kr[i], out.raw_mm[i] = ks, ke, kr, raw
-    out.etc_potential_mm[i] = demand
-    out.evaporation_mm[i], out.transpiration_mm[i] = evaporation, transpiration
-    out.drainage_mm[i], out.correction_mm[i] = drainage, correction
-    out.dr_start_mm[i], out.dr_mm[i], out.de_mm[i] = dr_start, end, de
+    if b.known_full[i]:
+        full = d.full[i]
+        correction[full] += end[full]
+        end[full] = de[full] = 0.0
     return end, de
 
 

@@ -58,10 +58,31 @@ def written(value: Any, texts: Mapping[str, str] | None = None, key: str = "") -
     if isinstance(value, bool):
         return word("yes" if value else "no", texts)
     if isinstance(value, float):
-        return f"{value:.1f}" if 0.05 <= abs(value) < 1000 and value % 1 else f"{value:.6g}"
+        return number(value)
     if isinstance(value, list | tuple | set | frozenset):
         return ", ".join(written(v, texts) for v in value)
-    return "" if value is None else str(value)
+    return "" if value is None else one_line(str(value))
+
+
+def number(value: float) -> str:
+    """Return a figure as people write it: as it is to two decimals, else one (below 1: two).
+
+    Bounds, shares and quarter hours (0.05, 24.25) are thus told as they are.
+    """
+    if abs(value) >= 1000 or value == round(value, 2):
+        return f"{value:.6g}"
+    if abs(value) >= 1:
+        return f"{value:.1f}".removesuffix(".0")
+    return f"{round(value, 2):g}" if abs(value) >= 0.05 else f"{value:.2g}"
+
+
+def one_line(text: str) -> str:
+    """Return text without line ends and other control characters, so that it stays a sentence."""
+    return (
+        text
+        if text.isprintable()
+        else " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    )
 
 
 def word(code: str, texts: Mapping[str, str] | None = None) -> str:

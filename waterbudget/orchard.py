@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, Literal
@@ -30,6 +31,8 @@ SOILS = (
     "clay-loam", "silty-clay-loam", "sandy-clay", "silty-clay", "clay",
 )  # fmt: skip
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+FIRST_YEAR, LAST_YEAR = 1900, 2199
+_NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 STAGE_NUMBERS = ("kcb", "allowed", "canopy", "root_depth", "weight", "floor")
 
 
@@ -327,6 +330,8 @@ class Orchard:
         for block in self.blocks:
             if fold(block.name) == wanted:
                 return block
+        if not self.blocks:
+            raise Refused("block.none", block=name)
         raise Refused("block.unknown", block=name, known=", ".join(b.name for b in self.blocks))
 
     def station(self, name: str | None = None) -> Station:
@@ -343,13 +348,15 @@ class Orchard:
         for station in self.stations:
             if fold(station.name) == fold(name):
                 return station
+        if not self.stations:
+            raise Refused("station.none_called", station=name)
         known = ", ".join(s.name for s in self.stations)
         raise Refused("station.unknown", station=name, known=known)
 
 
 def fold(name: str) -> str:
     """Return the form in which two names count as the same."""
-    return " ".join(name.split()).casefold()
+    return unicodedata.normalize("NFC", " ".join(name.split()).casefold())
 
 
 def read_value(key: Key, text: str) -> Any:
@@ -413,20 +420,28 @@ def write_value(key: Key, value: Any) -> str:
 def read_date(text: str, key: str = "date") -> dt.date:
     """Read an ISO date; Refused names the key and the text."""
     try:
-        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
+        if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text.strip()):
             raise ValueError
-        return dt.date.fromisoformat(text.strip())
+        date = dt.date.fromisoformat(text.strip())
     except ValueError:
         raise Refused("key.bad_date", key=key, value=text) from None
+    if not FIRST_YEAR <= date.year <= LAST_YEAR:
+        raise Refused("key.far_date", key=key, value=text, first=FIRST_YEAR, last=LAST_YEAR)
+    return date
+
+
+def read_number(text: str) -> float:
+    """Read a number written with a decimal point; ValueError for anything else."""
+    if not _NUMBER.fullmatch(text.strip()) or not math.isfinite(value := float(text)):
+        raise ValueError(text)
+    return value + 0.0  # never minus zero
 
 
 def _number(key: Key, text: str) -> float | int:
     try:
-        value = float(text)
+        value = read_number(text)
     except ValueError:
         raise Refused("key.bad_number", key=key.name, value=text) from None
-    if not math.isfinite(value):
-        raise Refused("key.bad_number", key=key.name, value=text)
     if (key.low is not None and value < key.low) or (key.high is not None and value > key.high):
         raise Refused("key.out_of_bounds", key=key.name, value=text, low=key.low, high=key.high)
     if key.kind == "whole":

@@ -10,6 +10,7 @@ sum.
 from __future__ import annotations
 
 import datetime as dt
+import tempfile
 from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
@@ -61,10 +62,34 @@ def write_week_pdf(season: Season, path: Path, *, given: GivenWeek | None = None
         paper.sheet(sheet, part, number)
     if not pages:
         paper.empty()
-    data = bytes(paper.pdf.output())
+    _write(path, bytes(paper.pdf.output()))
+
+
+def need_place(path: Path) -> None:
+    """Refuse a place no sheet can be written to, before anything is stored for it."""
+    if path.exists() and not path.is_file():
+        if path.is_dir():
+            raise Refused("file.is_folder", file=str(path))
+        return
     try:
-        path.write_bytes(data)
+        with tempfile.NamedTemporaryFile(dir=path.parent):
+            pass
     except OSError as fault:
+        raise Refused("file.cannot_write", file=str(path), why=fault.strerror or "") from None
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write whole or not at all: a full disk leaves the sheet that was there."""
+    need_place(path)
+    part = path.with_name(f".{path.name}.part")
+    try:
+        if path.exists() and not path.is_file():
+            path.write_bytes(data)
+            return
+        part.write_bytes(data)
+        part.replace(path)
+    except OSError as fault:
+        part.unlink(missing_ok=True)
         raise Refused("file.cannot_write", file=str(path), why=fault.strerror or "") from None
 
 

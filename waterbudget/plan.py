@@ -3,11 +3,10 @@
 Every block may be watered on any of the 128 sets of days of a week.  All of them are run through
 the one daily balance as blocks of their own; for each, equal depths are found with which the week
 ends at the block's target.  Each is then weighed in millimetres: a millimetre past the limit in
-the morning counts 50, an hour needed beyond what soil and outlets allow (no set is longer than
-that) 20, a millimetre drained 2,
-one missing at the end 1, a set too short to be worth a walk 6, each watering 1.5, each day a gap
-is wider than even 2 (own estimates).  Among those that are equally good within half a millimetre
-the days are picked that load the pump evenly.
+the morning counts 50, an hour that would be needed beyond what soil and outlets allow (no set is
+longer than that) 20, a millimetre drained 2, one missing at the end 1, a set too short to be
+worth a walk 6, each watering 1.5, each day a gap is wider than even 2 (own estimates).  Among
+those that are equally good within half a millimetre the days are picked that load the pump evenly.
 
 The target by default is the smallest depletion from which equal waterings can repeat next week
 without drainage.  Evenness is judged before rounding; rounding carries the remainder forward, so
@@ -20,6 +19,7 @@ import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +34,7 @@ SLOTS = 96  # quarter hours of a day
 _MASKS = np.array([[(m >> k) & 1 for k in range(WEEK)] for m in range(2**WEEK)], dtype=bool)
 _ITERATIONS = 6
 _TAKE_BACK = 1.5
-_PAST_COST, _LONG_COST, _SHORT_COST, _WALK_COST, _EQUAL_MM = 50.0, 20.0, 6.0, 1.5, 0.5
+_PAST_COST, _SHORT_COST, _WALK_COST, _EQUAL_MM = 50.0, 6.0, 1.5, 0.5
 _DRAIN_COST, _GAP_COST = 2.0, 2.0
 _NEAR_RANKS, _RANK_COST, _OVER_COST = 3, 15.0, 300.0
 _PACKED = 0.85  # share of a day's hours that sets of unlike length fill
@@ -330,7 +330,6 @@ def _rank(
     gaps = np.array([_widest_gap(m) for m in masks]) - np.where(n > 0, steady, 0)
     cost = (
         _PAST_COST * (past + late)
-        + _LONG_COST * too_long
         + _DRAIN_COST * drained
         + missed
         + _SHORT_COST * too_short
@@ -453,14 +452,21 @@ def _quarters(hours: float) -> float:
 
 
 def schedule(
-    plans: Sequence[BlockPlan], limits: Sequence[BlockLimits], source: Source
-) -> tuple[list[BlockPlan], tuple[PumpDay, ...]]:
+    plans: Sequence[BlockPlan], limits: Sequence[BlockLimits], source: Source,
+    held: dict[int, Any] | None = None,
+) -> tuple[list[BlockPlan], tuple[PumpDay, ...]]:  # fmt: skip
     """Give every set a start inside the hours of its day and under the pump.
 
     Blocks that together stay under the pump's flow may run side by side.  Those in the more
     important stage start first, unless the longest or the strongest first fits the day better.
     A set that finds no place is still placed, after the others, and marked.
+
+    Parameters
+    ----------
+    held : dict, optional
+        Kept by the caller between calls; a day that asks for the same sets is not placed again.
     """
+    held = {} if held is None else held
     placed = [list(p.sets) for p in plans]
     days = []
     for day in range(WEEK):
@@ -468,7 +474,15 @@ def schedule(
             (k, j) for k, sets in enumerate(placed) for j, s in enumerate(sets)
             if s.day == day and s.hours is not None
         ]  # fmt: skip
-        days.append(_best_order(todo, placed, limits, source))
+        asked = [
+            (limits[k].name, limits[k].priority, limits[k].flow_m3_h, placed[k][j]) for k, j in todo
+        ]
+        if day not in held or held[day][0] != (source, asked):
+            pump_day = _best_order(todo, placed, limits, source)
+            held[day] = ((source, asked), pump_day, [placed[k][j] for k, j in todo])
+        for (k, j), item in zip(todo, held[day][2], strict=True):
+            placed[k][j] = item
+        days.append(held[day][1])
     new = [replace(p, sets=tuple(s)) for p, s in zip(plans, placed, strict=True)]
     return new, tuple(days)
 
@@ -537,21 +551,16 @@ def _first_fit(
     budget: int,
 ) -> tuple[int, bool]:  # fmt: skip
     """Return the first quarter hour a set can start at, and whether it fits the day."""
-    too_much = _in_windows(use + flow > pump + 1e-9, length)
-    busy = _in_windows(use > 0, length)
-    added = length - busy
-    fits = (too_much == 0) & (np.count_nonzero(use) + added <= budget)
-    in_time = np.flatnonzero(fits[opens : max(opens, min(closes, ends - length + 1))])
-    if len(in_time):
-        return opens + int(in_time[0]), True
-    possible = np.flatnonzero((too_much == 0)[opens:] | (busy == 0)[opens:])
-    return (opens + int(possible[0]) if len(possible) else opens), False
-
-
-def _in_windows(marked: NDArray[np.bool_], length: int) -> NDArray[np.int64]:
-    """Return how many quarter hours are marked among the ``length`` from each one on."""
-    total = np.concatenate([[0], np.cumsum(marked)])
-    return np.asarray(total[length:] - total[:-length], dtype=np.int64)
+    before = np.zeros((2, len(use) + 1), dtype=np.int64)
+    np.cumsum(use > pump - flow + 1e-9, out=before[0, 1:])
+    np.cumsum(use > 0, out=before[1, 1:])
+    too_much, busy = before[:, length:] - before[:, :-length]  # of the quarter hours it would take
+    fits = (too_much == 0) & (before[1, -1] + length - busy <= budget)
+    in_time = fits[opens : max(opens, min(closes, ends - length + 1))]
+    if in_time.any():
+        return opens + int(in_time.argmax()), True
+    possible = ((too_much == 0) | (busy == 0))[opens:]
+    return opens + int(possible.argmax()), False
 
 
 def _slot(time: dt.time, down: bool = False) -> int:
@@ -560,5 +569,6 @@ def _slot(time: dt.time, down: bool = False) -> int:
 
 
 def _time(slot: int) -> dt.time:
-    minutes = (slot % SLOTS) * 15
+    """Return the time of a quarter hour; one past midnight (a marked set) ends the day's list."""
+    minutes = min(slot, SLOTS - 1) * 15
     return dt.time(minutes // 60, minutes % 60)

@@ -107,8 +107,9 @@ class FarmData:
     def as_known_on(self, day: dt.date) -> FarmData:
         """Return only what was known in the morning of ``day``.
 
-        Nothing dated on or after ``day`` is left: record, typed rain, what ran, weeks handed
-        out, seen dates, known-full days; of the forecasts those issued later are gone.
+        Nothing dated on or after ``day`` is left: record, typed rain, what ran, seen dates,
+        known-full days; of the forecasts those issued later are gone, and of the weeks handed
+        out those that begin later.
         """
         records = {}
         for name, record in self.records.items():
@@ -128,7 +129,7 @@ class FarmData:
                 for g, days in self.rain_typed.items()
             },
             ran=tuple(r for r in self.ran if r.date < day),
-            given=tuple(w for w in self.given if w.first < day),
+            given=tuple(w for w in self.given if w.first <= day),
         )
 
     def gauge_days(self, gauge: str) -> Mapping[dt.date, float]:

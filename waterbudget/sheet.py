@@ -26,12 +26,29 @@ from waterbudget.weather import COLUMNS, DailyRecord
 
 UNCERTAINTY_PCT = 20  # root sum of ET0 10, Kc 15, flow 7: own estimate
 DRY_AHEAD_DAYS = 7
-MEASURED_KC_HIGH = 0.93  # guava, Petrolina, Bowen ratio: Ferreira et al. 2003
+MEASURED_KC_HIGH = 0.93  # guava, Petrolina: Rev. Bras. Frutic. 25(3) 2003, abstract
 
 RECORD_COLUMNS = (
     "tmax_c", "tmin_c", "rh_max", "rh_min", "ea_kpa", "u2_m_s", "rs_mj", "sun_h", "rain_mm",
     "et0_given_mm",
 )  # fmt: skip
+
+
+WEEK_COLUMNS = (
+    "block", "stage", "days_from_pruning", "area_ha", "trees", "et0_mm", "kc", "etc_mm", "rain_mm",
+    "rain_credited_mm", "net_mm", "gross_mm", "m3", "litres_per_tree", "hours", "hours_exact",
+    "sets", "dr_start_mm", "dr_end_mm", "taw_mm", "allowed_mm", "runoff_mm", "drained_mm",
+    "drained_last_week_mm", "easy_left_mm", "days_if_nothing_runs", "swing_mm", "swing_pct",
+    "dr_if_not_run_mm", "flow_m3_h", "flow_from", "start", "why", "flags",
+)  # fmt: skip
+"""Columns of the ``week`` answer, in order."""
+
+_NEED_WEATHER = (
+    "et0_mm", "kcb", "ke", "ks", "etc_potential_mm", "etc_mm", "evaporation_mm",
+    "transpiration_mm", "irrigation_mm", "irrigation_gross_mm", "loss_mm", "runoff_mm",
+    "drainage_mm", "correction_mm", "dr_start_mm", "dr_mm", "raw_mm", "closure_mm",
+)  # fmt: skip
+"""Columns of the account that nothing is known of while a block has no weather."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +68,12 @@ def stage_rank(season: Season, block: BlockSeason) -> tuple[int, int, int]:
 def week_rows(season: Season) -> list[WeekRow]:
     """Return the blocks of the week in the order they are shown."""
     ordered = sorted(season.blocks, key=lambda b: stage_rank(season, b))
-    return [WeekRow(b, _week_values(season, b)) for b in ordered]
+    return [week_row(season, b) for b in ordered]
+
+
+def week_row(season: Season, block: BlockSeason) -> WeekRow:
+    """Return one block of the week."""
+    return WeekRow(block, _week_values(season, block))
 
 
 def _week_values(season: Season, b: BlockSeason) -> dict[str, Any]:
@@ -64,7 +86,7 @@ def _week_values(season: Season, b: BlockSeason) -> dict[str, Any]:
     gross = net / b.efficiency
     m3 = gross * b.hectares * 10 if b.hectares else None
     et0 = float(d.et0_mm[week, k].sum())
-    etc = float(a.etc_mm[week, k].sum())
+    etc = float((a.evaporation_mm[week, k] + a.transpiration_mm[week, k]).sum())
     whole = _whole_rain(season, b)
     sets = b.plan.sets
     known = [s for s in sets if s.hours_exact is not None]
@@ -108,19 +130,14 @@ def _week_values(season: Season, b: BlockSeason) -> dict[str, Any]:
 
 
 def _no_weather(season: Season, b: BlockSeason) -> dict[str, Any]:
-    empty = dict.fromkeys(
-        ("et0_mm", "kc", "etc_mm", "rain_mm", "rain_credited_mm", "net_mm", "gross_mm", "m3",
-         "litres_per_tree", "hours", "hours_exact", "dr_start_mm", "dr_end_mm", "runoff_mm",
-         "drained_mm", "drained_last_week_mm", "easy_left_mm", "days_if_nothing_runs", "swing_mm",
-         "swing_pct", "dr_if_not_run_mm")
-    )  # fmt: skip
     i, k = season.on_index, b.column
     return {
+        **dict.fromkeys(WEEK_COLUMNS),  # the same order in every row: they make one table
         "block": b.block.name, "stage": season.stage(b),
         "days_from_pruning": _day_count(season, b), "area_ha": b.hectares, "trees": b.trees,
-        **empty, "sets": [], "taw_mm": float(season.drivers.taw_mm[i, k]),
+        "sets": [], "taw_mm": float(season.drivers.taw_mm[i, k]),
         "allowed_mm": float(season.drivers.allowed_mm[i, k]), "flow_m3_h": b.flow.m3_h,
-        "flow_from": b.flow.source, "start": None, "why": Note.of("why.no_weather"),
+        "flow_from": b.flow.source, "why": Note.of("why.no_weather"),
         "flags": [f"{code}_missing" for code in b.missing],
     }  # fmt: skip
 
@@ -191,6 +208,9 @@ def flags(season: Season, b: BlockSeason) -> list[str]:
         found.append("not_confirmed")
     if not recent and b.flow.m3_h is not None:
         found.append("nothing_entered")
+    farm = season.orchard
+    if len(farm.stations) > 1 and not (b.block.station or farm.default_station):
+        found.append("station_assumed")
     if b.start is not None and b.start.code == "start.assumed_full":
         found.append("start_assumed")
     if b.plan.limit_below_day:
@@ -279,7 +299,9 @@ def _use_note(season: Season) -> list[Note]:
     week = slice(season.on_index, season.on_index + WEEK)
     for b in season.blocks:
         et0 = float(season.drivers.et0_mm[week, b.column].sum())
-        kc = float(season.account.etc_mm[week, b.column].sum()) / et0 if et0 else 0.0
+        a, k = season.account, b.column
+        etc = float((a.evaporation_mm[week, k] + a.transpiration_mm[week, k]).sum())
+        kc = etc / et0 if et0 else 0.0
         if kc > MEASURED_KC_HIGH and b.block.kc_fixed is None:
             above[b.block.name] = kc
     if not above:
@@ -366,6 +388,7 @@ def balance_rows(
     missed = {s.date for s in b.past if s.state == "missed"}
     rows = []
     a, d, k = season.account, season.drivers, b.column
+    unknown = dict.fromkeys(_NEED_WEATHER) if "weather" in b.missing else {}
     for i, day in enumerate(season.days):
         if (start is not None and day < start) or (end is not None and day > end):
             continue
@@ -388,7 +411,7 @@ def balance_rows(
             "ke": float(a.ke[i, k]),
             "ks": float(a.ks[i, k]),
             "etc_potential_mm": float(a.etc_potential_mm[i, k]),
-            "etc_mm": float(a.etc_mm[i, k]),
+            "etc_mm": float(a.evaporation_mm[i, k] + a.transpiration_mm[i, k]),
             "evaporation_mm": float(a.evaporation_mm[i, k]),
             "transpiration_mm": float(a.transpiration_mm[i, k]),
             "rain_mm": float(d.rain_mm[i, k]),
@@ -404,7 +427,8 @@ def balance_rows(
             "raw_mm": float(a.raw_mm[i, k]),
             "allowed_mm": float(d.allowed_mm[i, k]),
             "closure_mm": float(a.closure_mm[i, k]),
-            "flags": codes,
+            **unknown,
+            "flags": [*codes, "weather_missing"] if unknown else codes,
         })  # fmt: skip
     return rows
 

@@ -73,7 +73,7 @@ class Window(QWidget):
             width = min(max(width, SHORTEST_DAYS), float(self.view.days))
         self.set_window(around - share * width, around - share * width + width)
 
-    def move(self, days: float) -> None:  # type: ignore[override]
+    def shift(self, days: float) -> None:
         """Shift the window by some days."""
         self.set_window(self.start + days, self.end + days)
 
@@ -287,7 +287,7 @@ class CycleChart(Window):
             return
         turn = event.angleDelta()
         if abs(turn.x()) > abs(turn.y()):
-            self.move(-turn.x() / 120 * (self.end - self.start) * 0.1)
+            self.shift(-turn.x() / 120 * (self.end - self.start) * 0.1)
         else:
             self.zoom(0.85 ** (turn.y() / 120), self.axis.day(event.position().x()))
         event.accept()

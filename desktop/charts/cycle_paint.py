@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -18,6 +20,8 @@ from desktop.charts.ink import (
     easy_edge,
     easy_ground,
     nice_step,
+    past_ground,
+    past_ink,
     pen,
     tint,
     unsure_ground,
@@ -88,7 +92,7 @@ class WaterPanel:
 
     def _past(self, painter: QPainter) -> None:
         """Hatch the whole column under the limit for every morning past it."""
-        view, c = self.view, theme.colours()
+        view = self.view
         for i in self.shown:
             if not view.past[i]:
                 continue
@@ -100,10 +104,8 @@ class WaterPanel:
                 continue
             if i >= view.today and i > view.today:
                 painter.setOpacity(0.55)
-            ground = theme.PAST_GROUND if not c.dark else "#3A2440"
-            ink = theme.PAST_INK if not c.dark else "#D9A6DA"
-            painter.fillRect(column, QColor(ground))
-            painter.fillRect(column, theme.hatch("past", ink))
+            painter.fillRect(column, QColor(past_ground()))
+            painter.fillRect(column, theme.hatch("past", past_ink()))
             painter.setOpacity(1.0)
 
     def _slow(self, painter: QPainter) -> None:
@@ -160,14 +162,7 @@ class WaterPanel:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
     def _points(self, days: list[int]) -> list[QPointF]:
-        view, points = self.view, []
-        for i in days:
-            x0, x1 = self.axis.x(i), self.axis.x(i + 1)
-            points.append(QPointF(x0, self.y(view.morning[i])))
-            if view.watered[i] - view.morning[i] > 0.01:
-                points.append(QPointF(x0, self.y(view.watered[i])))
-            points.append(QPointF(x1, self.y(view.evening[i])))
-        return points
+        return curve_points(self.view, days, self.axis, self.y)
 
     def label(self, painter: QPainter, letters: Letters) -> None:
         """Write the texts that stand in the panel: after everything else, where there is room."""
@@ -249,18 +244,38 @@ class WaterPanel:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 
+def curve_points(
+    view: CycleView, days: Sequence[int], axis: DayAxis, y: Callable[[float], float]
+) -> list[QPointF]:
+    """Return the line of the water left: each morning, after the day's water, each evening."""
+    if not len(days):
+        return []
+    at = np.asarray(days)
+    points = []
+    for i, morning, watered, evening in zip(
+        days, view.morning[at].tolist(), view.watered[at].tolist(), view.evening[at].tolist(),
+        strict=True,
+    ):  # fmt: skip
+        x0, x1 = axis.x(i), axis.x(i + 1)
+        points.append(QPointF(x0, y(morning)))
+        if watered - morning > 0.01:
+            points.append(QPointF(x0, y(watered)))
+        points.append(QPointF(x1, y(evening)))
+    return points
+
+
 def limit_runs(view: CycleView, days: range) -> list[tuple[int, int, float, float]]:
     """Return stretches of days with one held water and one limit: first, end, TAW, limit."""
-    runs: list[tuple[int, int, float, float]] = []
-    for i in days:
-        taw, limit = float(view.taw[i]), float(view.limit[i])
-        if not np.isfinite(limit) or not np.isfinite(taw):
-            continue
-        if runs and runs[-1][1] == i and abs(runs[-1][2] - taw) + abs(runs[-1][3] - limit) < 0.05:
-            runs[-1] = (runs[-1][0], i + 1, *runs[-1][2:])
-        else:
-            runs.append((i, i + 1, taw, limit))
-    return runs
+    taw, limit = view.taw[days.start : days.stop], view.limit[days.start : days.stop]
+    known = np.isfinite(taw) & np.isfinite(limit)
+    changed = np.abs(np.diff(taw)) + np.abs(np.diff(limit)) >= 0.05
+    breaks = np.flatnonzero(changed | (known[1:] != known[:-1])) + 1
+    edges = [0, *breaks.tolist(), len(taw)]
+    return [
+        (days.start + i, days.start + j, float(taw[i]), float(limit[i]))
+        for i, j in pairwise(edges)
+        if j > i and known[i]
+    ]
 
 
 def _first_room(

@@ -50,6 +50,16 @@ def easy_edge() -> str:
     return theme.STEPS[2] if theme.colours().dark else "#246667"
 
 
+def past_ground() -> str:
+    """Return the ground of a column past the limit."""
+    return "#3A2440" if theme.colours().dark else theme.PAST_GROUND
+
+
+def past_ink() -> str:
+    """Return the ink of hatching past the limit, and of a cross."""
+    return "#D9A6DA" if theme.colours().dark else theme.PAST_INK
+
+
 def unsure_ground() -> QBrush:
     """Return the ground of what may come about, hotter or cooler."""
     return QBrush(tint(theme.colours().planned_edge, 0.24))

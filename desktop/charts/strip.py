@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from desktop import theme
 from desktop.charts.cycle import GUTTER, Window
-from desktop.charts.cycle_paint import limit_runs
-from desktop.charts.ink import DayAxis, Letters, easy_ground, pen, tint
+from desktop.charts.cycle_paint import curve_points, limit_runs
+from desktop.charts.ink import DayAxis, Letters, easy_ground, past_ink, pen, tint
 from desktop.charts.ribbon import paint_ribbon
 from desktop.models.cycle_view import CycleView
 from desktop.wording import day_short, month, tr
@@ -85,23 +85,18 @@ class CycleStrip(Window):
             high, low = y(taw), y(taw - limit)
             area_of_run = QRectF(axis.x(first), high, axis.x(end) - axis.x(first), low - high)
             painter.fillRect(area_of_run, easy_ground())
-        for i in range(view.days):
-            if view.past[i]:
-                a, b, low = axis.x(i), axis.x(i + 1), y(view.taw[i] - view.limit[i])
-                column = QRectF(a, low, max(b - a, 1.0), area.bottom() - low)
-                if view.allowed_dry[i]:
-                    painter.fillRect(column, tint(c.quiet, 0.35))
-                else:
-                    painter.fillRect(column, QColor(theme.PAST_INK if not c.dark else "#D9A6DA"))
+        for i in np.flatnonzero(view.past).tolist():
+            a, b, low = axis.x(i), axis.x(i + 1), y(view.taw[i] - view.limit[i])
+            column = QRectF(a, low, max(b - a, 1.0), area.bottom() - low)
+            if view.allowed_dry[i]:
+                painter.fillRect(column, tint(c.quiet, 0.35))
+            else:
+                painter.fillRect(column, QColor(past_ink()))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(pen(c.ink, 1.0))
-        points = []
-        for i in range(min(view.days, max(view.today, 0))):
-            if np.isfinite(view.morning[i]):
-                points += [QPointF(axis.x(i), y(view.morning[i])),
-                           QPointF(axis.x(i), y(view.watered[i])),
-                           QPointF(axis.x(i + 1), y(view.evening[i]))]  # fmt: skip
-        painter.drawPolyline(QPolygonF(points))
+        past = min(view.days, max(view.today, 0))
+        days = np.flatnonzero(np.isfinite(view.morning[:past])).tolist()
+        painter.drawPolyline(QPolygonF(curve_points(view, days, axis, y)))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
         painter.setPen(pen(c.quiet, 1.0))
         painter.drawLine(area.bottomLeft(), area.bottomRight())

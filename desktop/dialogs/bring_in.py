@@ -9,7 +9,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from desktop.jobs import Report
 from waterbudget.errors import AnswersNeeded, Question, Refused
@@ -100,7 +100,7 @@ def bring_in(
     from waterbudget import actions
 
     if progress is not None:
-        progress(0, 0)
+        file = cast("FarmFile", _Stoppable(file, progress))
     if look.kind == "outlines":
         found = actions.import_outlines(file, path, answers=dict(answers), now=now)
         return Brought(found, names=[o.name for o in found.blocks])
@@ -124,6 +124,21 @@ def bring_in(
         file, path, station=station, forecast=forecast, answers=given, now=now
     )
     return Brought(done, file.imports()[-1].id, forecast)
+
+
+class _Stoppable:
+    """A farm file that looks, before it stores anything, whether the user has said stop."""
+
+    def __init__(self, file: FarmFile, progress: Report) -> None:
+        self._file, self._progress = file, progress
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._file, name)
+
+    def transaction(self, *what: Any, **fields: Any) -> Any:
+        """Begin to store, unless it was stopped."""
+        self._progress(1, 1)
+        return self._file.transaction(*what, **fields)
 
 
 def _is_forecast(file: FarmFile, path: Path, given: Mapping[str, str], today: dt.date) -> bool:

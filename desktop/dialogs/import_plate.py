@@ -81,17 +81,17 @@ class ImportPlate(QDialog):
     def show_questions(self, questions: Sequence[Question], suggestions: dict[str, str]) -> None:
         """Ask everything at once."""
         body, box = self._body()
-        self.questions = Questions(questions, suggestions)
-        box.addWidget(self.questions, 1)
+        asked = Questions(questions, suggestions)
+        box.addWidget(asked, 1)
         self.main = QPushButton(tr("Bring it in"))
         self.main.setProperty("main", "true")
         self.main.clicked.connect(self._answer)
         cancel = Link(tr("Cancel, store nothing"), lambda: self.done_with.emit(""))
         self._buttons(box, cancel, self.main)
         head = tr("A question about {0}") if len(questions) == 1 else tr("Questions about {0}")
-        self._put(body, head.format(self._name), self.questions.tall(WIDE - 70) + 150)
+        self._put(body, head.format(self._name), asked.tall(WIDE - 70) + 150, asked)
         self._appear()
-        self.questions.asked[0].focus_first()
+        asked.asked[0].focus_first()
 
     def show_outcome(self, outcome: Outcome) -> None:
         """Say what came of it."""
@@ -174,13 +174,14 @@ class ImportPlate(QDialog):
                 row.addWidget(button)
         box.addLayout(row)
 
-    def _put(self, body: QWidget, head: str, wanted: int) -> None:
+    def _put(self, body: QWidget, head: str, wanted: int, asked: Questions | None = None) -> None:
         if self._content is not None:
             self._box.removeWidget(self._content)
             self._content.hide()
             self._content.deleteLater()
         self._content = body
         self._working = False
+        self.questions = asked
         self._box.addWidget(body, 1)
         self.head.setText(head)
         parent = self.parentWidget()

@@ -25,28 +25,63 @@ from waterbudget.errors import Question
 
 def choice_words(key: str, value: str) -> str:
     """Return plain words for one literal answer; the answer itself where there are none."""
-    if key == "changed":
-        return {"keep": tr("Keep what is stored"), "replace": tr("Take the new file's")}[value]
-    if key == "existing":
-        return {
-            "replace": tr("Replace the old outlines"), "skip": tr("Skip the new ones"),
-            "rename": tr("Take the new ones in under other names"),
-        }[value]  # fmt: skip
     if template_of(f"answer.{key}.{value}"):
         return word(f"answer.{key}.{value}")
-    if value in ("yes", "no"):
-        return word(value)
-    plain = {
-        "day_first": tr("Day first (31/12)"), "month_first": tr("Month first (12/31)"),
-        "dmy": tr("Day first (31/12)"), "mdy": tr("Month first (12/31)"),
-        "ymd": tr("Year first"), "start": tr("the beginning of the hour or interval"),
-        "end": tr("the end of the hour or interval"), "comma": tr("A comma"),
-        "point": tr("A point"),
-        "record": tr("A record of days gone by"), "forecast": tr("A forecast of coming days"),
+    kind = key.split("_")[0] if key.startswith(("column_", "nines_", "unit_")) else key
+    if kind == "unit" or key == "units":
+        return unit_words(value)
+    found = _answers().get(kind, {}).get(value)
+    if found is not None:
+        return found
+    return word(value) if value in ("yes", "no") else value
+
+
+def _answers() -> dict[str, dict[str, str]]:
+    return {
+        "changed": {"keep": tr("Keep what is stored"), "replace": tr("Take the new file's")},
+        "existing": {
+            "replace": tr("Replace the old outlines"), "skip": tr("Skip the new ones"),
+            "rename": tr("Take the new ones in under other names"),
+        },
+        "date_order": {
+            "dmy": tr("The day (31/12)"), "mdy": tr("The month (12/31)"), "ymd": tr("The year"),
+        },
+        "stamp": {"start": tr("The start"), "end": tr("The end")},
+        "decimal_mark": {
+            "comma": tr("It is a decimal comma"), "point": tr("It parts thousands"),
+        },
+        "rain_kind": {
+            "depth": tr("The rain of each row"), "running_total": tr("A total that runs on"),
+            "day_total": tr("The day's total on every row"),
+        },
+        "unlisted_days": {"no_rain": tr("There was no rain"), "unknown": tr("It is not known")},
+        "blank_rain": {"no_rain": tr("No rain"), "missing": tr("Not measured")},
+        "duplicate_days": {"first": tr("The first"), "last": tr("The last")},
+        "nines": {"missing": tr("A mark for missing"), "value": tr("A real value"),
+                  "real": tr("A real value")},
+        "column": {"none": tr("None of them")},
+        "import_as": {
+            "record": tr("A record of days gone by"), "forecast": tr("A forecast of coming days"),
+        },
     }  # fmt: skip
-    if key in ("date_order", "stamp", "decimal_mark", "import_as"):
-        return plain.get(value, value)
-    return word(f"choice.{value}") if template_of(f"choice.{value}") else value
+
+
+def unit_words(value: str) -> str:
+    """Return a unit as people write it."""
+    plain = {
+        "C": "°C", "F": "°F", "K": tr("kelvin (K)"), "%": "%",
+        "fraction": tr("a share of 1"), "mm": "mm", "cm": "cm", "m": "m",
+        "inch": tr("inches"), "hundredth_inch": tr("hundredths of an inch"),
+        "h": tr("hours"), "min": tr("minutes"), "s": tr("seconds"),
+        "mph": tr("miles an hour"), "knots": tr("knots"), "miles/day": tr("miles a day"),
+        "km/day": tr("km a day"), "langley": tr("langleys"), "MJ/m2": "MJ/m²", "W/m2": "W/m²",
+        "kW/m2": "kW/m²", "J/cm2": "J/cm²", "kJ/m2": "kJ/m²", "J/m2": "J/m²", "Wh/m2": "Wh/m²",
+        "kWh/m2": "kWh/m²",
+    }  # fmt: skip
+    for start, words in (("tenth_", tr("tenths of {0}")), ("hundredth_", tr("hundredths of {0}"))):
+        if value.startswith(start) and value not in plain:
+            return words.format(unit_words(value.removeprefix(start)))
+    return plain.get(value, value)
 
 
 def form_words(form: str | None) -> str:
@@ -56,6 +91,7 @@ def form_words(form: str | None) -> str:
         "date_iso": tr("A date, such as 2026-03-14"),
         "time_zone": tr("A time zone, such as Africa/Maputo or +02:00"),
         "epsg": tr("The number of the map system, such as EPSG:32736"),
+        "number_mm": tr("A number of millimetres, such as 0.2"),
         "text": tr("A name"), "name": tr("A name"),
     }  # fmt: skip
     if form is None:
@@ -74,7 +110,7 @@ class Ask(QWidget):
 
     changed = Signal()
 
-    def __init__(self, question: Question, suggestion: str = "") -> None:
+    def __init__(self, question: Question, suggestion: str = "", sample: bool = True) -> None:
         super().__init__()
         self.question = question
         box = QVBoxLayout(self)
@@ -82,7 +118,7 @@ class Ask(QWidget):
         box.setSpacing(6)
         sentence = say(question)
         box.addWidget(text(sentence, theme.LARGE, wrap=True))
-        if question.sample:
+        if question.sample and sample:
             box.addWidget(_sample(question.sample))
         self.group: QButtonGroup | None = None
         self.field: Field | None = None
@@ -173,7 +209,12 @@ class Questions(QScrollArea):
         box = QVBoxLayout(inner)
         box.setContentsMargins(0, 0, 12, 0)
         box.setSpacing(4)
-        self.asked = [Ask(q, suggestions.get(q.key, "")) for q in questions]
+        before: tuple[str, ...] = ()
+        self.asked: list[Ask] = []
+        for question in questions:
+            rows_differ = question.sample != before
+            self.asked.append(Ask(question, suggestions.get(question.key, ""), rows_differ))
+            before = question.sample or before
         for at, ask in enumerate(self.asked):
             if at:
                 box.addWidget(rule())

@@ -1,13 +1,15 @@
 """The map: canvas, hand tools, names, legend, lines of equal height.
 
 ``camera`` turns metres into pixels, ``shapes`` makes outlines ready to draw, ``looks`` paints one
-block, ``plates`` finds room for the names, ``contours`` traces a height file, ``canvas`` puts
-them together, ``tools`` draws and changes outlines, ``panel`` is what the home page shows.
+block, ``plates`` finds room for the names, ``contours`` traces a height file, ``ground``
+reads what lies under the blocks, ``overlay`` paints what lies over them, ``canvas`` puts them
+together, ``tools`` draws and changes outlines, ``panel`` is what the home page shows.
 """
 
-from desktop.mapview.canvas import MapBlock, MapCanvas
+from desktop.mapview.canvas import MapCanvas
 from desktop.mapview.legend import Legend
 from desktop.mapview.looks import days_word, look_word, paint_bar, swatch
+from desktop.mapview.overlay import MapBlock
 from desktop.mapview.panel import MapPanel
 
 __all__ = [

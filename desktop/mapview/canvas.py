@@ -10,10 +10,11 @@ block, names, the hand tool, the scale.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QLineF, QPointF, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QColor,
@@ -25,7 +26,6 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
     QPixmap,
-    QPolygonF,
     QResizeEvent,
     QWheelEvent,
 )
@@ -33,16 +33,17 @@ from PySide6.QtWidgets import QToolTip, QWidget
 from shapely.geometry.base import BaseGeometry
 
 from desktop import theme
-from desktop.mapview import plates
-from desktop.mapview.camera import Bounds, Camera, round_length
+from desktop.mapview import overlay, plates
+from desktop.mapview.camera import Bounds, Camera
 from desktop.mapview.contours import Contours
 from desktop.mapview.ground import Picture
-from desktop.mapview.looks import days_word, look_word, paint_block
-from desktop.mapview.shapes import Shape
+from desktop.mapview.looks import days_word, paint_block
+from desktop.mapview.overlay import MapBlock
+from desktop.mapview.shapes import Points, Shape
 from desktop.mapview.tools import Tool
-from desktop.models.standing import Look, Standing
+from desktop.models.standing import Look
 from desktop.widgets import paint_focus
-from desktop.wording import number, tr, word
+from desktop.wording import tr
 
 DRAG_PX = 5.0
 SETTLE_MS = 70
@@ -51,19 +52,10 @@ MANY = 300
 """Blocks up to which every step of a drag is painted whole."""
 
 
+CORNERS_APART_PX = 16.0
+"""The map comes nearer for editing where corners lie closer than this on average."""
 LEAST_NAMED_PX = 14.0
 """Blocks smaller than this carry no name."""
-
-
-@dataclass(frozen=True)
-class MapBlock:
-    """One block as the map needs it."""
-
-    id: int
-    name: str
-    outline: BaseGeometry | None
-    standing: Standing
-    hectares: float | None = None
 
 
 class MapCanvas(QWidget):
@@ -105,6 +97,7 @@ class MapCanvas(QWidget):
         self._plates: tuple[float, tuple[float, float], list[plates.Plate]] | None = None
         self._known: plates.Known = {}
         self._known_scale = 0.0
+        self._sizes = plates.Sizes()
         self._chips: list[tuple[QRectF, int]] = []
         self._press: QPointF | None = None
         self._dragging = False
@@ -169,8 +162,7 @@ class MapCanvas(QWidget):
         """Lay a picture and lines of equal height under the blocks."""
         self._contours, self._photo = contours, picture
         if picture is not None and self.empty:
-            self._home = None
-            self._look(self.camera.fitted(picture.bounds))
+            self.fit()
         self._repaint_all()
 
     def select(self, block_id: int | None, *, reveal: bool = True) -> None:
@@ -232,14 +224,28 @@ class MapCanvas(QWidget):
         return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
     def fit(self) -> None:
-        """Show every block."""
+        """Show every block; where there is none, the picture, else the place of the farm."""
         self._untouched = True
         bounds = self.bounds()
+        if bounds is None and self._photo is not None:
+            bounds = self._photo.bounds
         if bounds is not None:
             self._look(self.camera.fitted(bounds))
         elif self._home is not None:
             x, y = self._home
             self._look(self.camera.fitted((x - 400, y - 400, x + 400, y + 400)))
+
+    def come_near(self, block_id: int | None) -> None:
+        """Look at a block so near that its corners can be told apart."""
+        shape = self.shape(block_id)
+        if shape is None:
+            return
+        corners = len(shapely.get_coordinates(shape.outline))
+        apart = shape.outline.length / max(corners, 1) * self.camera.scale
+        box = self.camera.box(shape.bounds)
+        if apart < CORNERS_APART_PX or not QRectF(self.rect()).contains(box.center()):
+            self._untouched = False
+            self._look(self.camera.fitted(shape.bounds, margin=50))
 
     def zoom(self, factor: float, at: QPointF | None = None) -> None:
         """Look nearer or from further away."""
@@ -261,7 +267,7 @@ class MapCanvas(QWidget):
         self.update()
 
     def _look_changed(self) -> None:
-        self._plates, self._known = None, {}
+        self._plates, self._known, self._sizes = None, {}, plates.Sizes()
         self._repaint_all()
 
     def _repaint_all(self) -> None:
@@ -306,9 +312,11 @@ class MapCanvas(QWidget):
         if self.tool is not None:
             self.tool.paint(painter)
         if self.wrong_at is not None:
-            _paint_wrong(painter, self.camera.to_screen(*self.wrong_at))
-        self._paint_chips(painter)
-        self._paint_scale(painter)
+            overlay.paint_wrong(painter, self.camera.to_screen(*self.wrong_at))
+        waiting = [b for b in self.blocks if b.id not in self._shapes] if self._shapes else []
+        self._chips = overlay.paint_chips(painter, self.size(), waiting, self.selected)
+        step = self._contours.step_m if self._contours is not None else None
+        overlay.paint_scale(painter, self.size(), self.camera.scale, step)
         if self.hasFocus():
             paint_focus(painter, self)
 
@@ -367,6 +375,8 @@ class MapCanvas(QWidget):
 
     def _paint_plates(self, painter: QPainter) -> None:
         for plate in self._placed():
+            if plate.key == self.selected and self.tool is not None and self.tool.hides_chosen:
+                continue
             if QRectF(self.rect()).intersects(plate.box):
                 plates.paint(painter, plate, chosen=plate.key == self.selected)
 
@@ -376,7 +386,7 @@ class MapCanvas(QWidget):
         if self._plates is None or self._plates[0] != self.camera.scale:
             if self._known_scale != self.camera.scale:
                 self._known, self._known_scale = {}, self.camera.scale
-            made = plates.place(self._wishes(), self._known)
+            made = plates.place(self._wishes(), self._known, self._sizes)
             self._plates = (self.camera.scale, (origin.x(), origin.y()), made)
             return made
         _, (x, y), made = self._plates
@@ -395,11 +405,10 @@ class MapCanvas(QWidget):
                 continue
             standing = block.standing
             rank = (0 if standing.in_fill else 1) + (0 if standing.look is Look.PAST else 2)
-            holds = shape.holds
             wishes.append(
                 plates.Wish(
                     block.id, block.name, days_word(standing), standing.in_fill,
-                    lambda px, holds=holds: holds(camera.many_to_ground(px)),
+                    partial(_on_block, shape, camera),
                     camera.many_to_screen(shape.spots), (box.width(), box.height()),
                     shape.thick * camera.scale, rank, block.id == self.selected,
                 )
@@ -420,62 +429,6 @@ class MapCanvas(QWidget):
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
         painter.strokePath(path, pen)
         painter.restore()
-
-    def _paint_chips(self, painter: QPainter) -> None:
-        """Blocks that have hectares but no outline yet, as plates along the foot."""
-        self._chips = []
-        waiting = [b for b in self.blocks if b.id not in self._shapes]
-        if not waiting or self.empty:
-            return
-        sizes = plates.Sizes()
-        x, y = 10.0, self.height() - 56.0
-        painter.setFont(theme.font(theme.SMALL))
-        painter.setPen(QColor(theme.colours().quiet))
-        painter.drawText(QPointF(x, y - 6), tr("no outline yet"))
-        for block in waiting:
-            text = f"{block.name}  {days_word(block.standing)}"
-            wide = sizes.days.horizontalAdvance(text) + 28
-            if x + wide > self.width() - 10:
-                break
-            box = QRectF(x, y, wide, 22)
-            self._paint_chip(painter, box, block, text)
-            self._chips.append((box, block.id))
-            x += wide + 6
-
-    def _paint_chip(self, painter: QPainter, box: QRectF, block: MapBlock, text: str) -> None:
-        colours = theme.colours()
-        chosen = block.id == self.selected
-        painter.setPen(QPen(QColor(colours.link if chosen else colours.line), 2 if chosen else 1))
-        painter.setBrush(QColor(colours.plate))
-        painter.drawRoundedRect(box.adjusted(0.5, 0.5, -0.5, -0.5), 3, 3)
-        square = QPainterPath()
-        square.addRect(QRectF(box.left() + 6, box.top() + 5, 12, 12))
-        paint_block(painter, square, block.standing.look, False, self.devicePixelRatioF())
-        painter.setPen(QColor(colours.ink))
-        painter.setFont(theme.font(theme.SMALL, bold=block.standing.in_fill))
-        painter.drawText(
-            box.adjusted(23, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft,
-            text,
-        )  # fmt: skip
-
-    def _paint_scale(self, painter: QPainter) -> None:
-        colours = theme.colours()
-        length = round_length(110 / self.camera.scale)
-        wide = length * self.camera.scale
-        left, base = 12.0, self.height() - 12.0
-        painter.setPen(QPen(QColor(colours.quiet), 1.5))
-        painter.drawPolyline(QPolygonF([
-            QPointF(left, base - 5), QPointF(left, base), QPointF(left + wide, base),
-            QPointF(left + wide, base - 5)]))  # fmt: skip
-        painter.setFont(theme.font(theme.SMALL))
-        words = tr("{0} m").format(number(length)) if length < 1000 else tr("{0} km").format(
-            number(length / 1000))  # fmt: skip
-        painter.drawText(QPointF(left + wide + 6, base), words)
-        if self._contours is not None:
-            step = tr("height lines every {0} m").format(number(self._contours.step_m))
-            metrics = painter.fontMetrics().horizontalAdvance(step)
-            if left + wide + 60 + metrics < self.width() - 12:
-                painter.drawText(QPointF(self.width() - 12 - metrics, base), step)
 
     # -- mouse, wheel and keys ----------------------------------------------------------------
 
@@ -577,33 +530,11 @@ class MapCanvas(QWidget):
         if block is None or self._dragging:
             QToolTip.hideText()
             return
-        QToolTip.showText(event.globalPos(), tip(block), self)
+        QToolTip.showText(event.globalPos(), overlay.tip(block), self)
 
 
-def tip(block: MapBlock) -> str:
-    """Return what is said of a block under the pointer."""
-    standing = block.standing
-    lines = [f"{block.name}, {word('stage.' + standing.stage)}"]
-    if standing.look is Look.NO_DATA:
-        lines.append(tr("nothing is known yet"))
-    elif standing.left_mm < 0:
-        said = tr("{0} mm past the easy water (RAW)").format(number(-standing.left_mm))
-        lines.append(tr("{0}; allowed now").format(said)
-                     if standing.look is Look.DRY_ALLOWED else said)  # fmt: skip
-    else:
-        lines.append(tr("{0} of {1} mm easy water (RAW) left").format(
-            number(standing.left_mm), number(standing.limit_mm)))  # fmt: skip
-        lines.append(look_word(standing.look))
-    if block.hectares is not None:
-        lines.append(tr("{0} ha").format(number(block.hectares, 2)))
-    return "\n".join(lines)
-
-
-def _paint_wrong(painter: QPainter, at: QPointF) -> None:
-    painter.setPen(QPen(QColor(theme.colours().wrong), 2.5))
-    painter.setBrush(Qt.BrushStyle.NoBrush)
-    painter.drawEllipse(at, 12, 12)
-    theme.paint_cross(painter, QRectF(at.x() - 5, at.y() - 5, 10, 10), theme.colours().wrong)
+def _on_block(shape: Shape, camera: Camera, pixels: Points) -> NDArray[np.bool_]:
+    return shape.holds(camera.many_to_ground(pixels))
 
 
 def _same(a: BaseGeometry, b: BaseGeometry) -> bool:

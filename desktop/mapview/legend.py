@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPaintEvent, QPen
+from PySide6.QtGui import (
+    QColor,
+    QFontMetricsF,
+    QPainter,
+    QPainterPath,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QWidget
 
 from desktop import theme
@@ -15,11 +23,14 @@ from desktop.wording import tr
 
 _LINE, _TOP, _SIDE = 21.0, 6.0, 12.0
 _BOX_W, _BOX_H = 30.0, 14.0
-_STEP_W = 34.0
+_STEP_W, _SMALL_STEP_W, _GAP = 34.0, 20.0, 18.0
+
+Item = tuple[str, str]
+"""What is explained (``scale``, ``fill`` or the value of a look) and its words."""
 
 
 class Legend(QWidget):
-    """Two lines: the scale of easy water, then what stands outside it."""
+    """The scale of easy water, and what stands outside it; wraps where the map is narrow."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -27,72 +38,110 @@ class Legend(QWidget):
             tr("Legend: the darker a block, the more easy water it has left; hatched blocks are "
                "past it; a thick outline means fruit fill.")
         )  # fmt: skip
-        self.setFixedHeight(round(2 * _LINE + 2 * _TOP) - 2)
+        self.setFixedHeight(self._height(2))
         theme.watch().changed.connect(self.update)
 
     def sizeHint(self) -> QSize:
         """As wide as the map."""
         return QSize(480, self.height())
 
+    def minimumSizeHint(self) -> QSize:
+        """It wraps."""
+        return QSize(200, self.height())
+
+    @property
+    def _step(self) -> float:
+        return _STEP_W if self.width() >= 380 else _SMALL_STEP_W
+
+    @staticmethod
+    def _height(lines: int) -> int:
+        return round(lines * _LINE + 2 * _TOP) - 2
+
+    def _items(self) -> list[Item]:
+        return [
+            ("scale", tr("Easy water left")),
+            ("fill", tr("fruit fill")),
+            (Look.PAST.value, tr("past easy water")),
+            (Look.DRY_ALLOWED.value, tr("dry, allowed")),
+            (Look.NO_DATA.value, tr("no data")),
+        ]
+
+    def _ends(self) -> tuple[str, str]:
+        return (
+            tr("full", "the roots hold all the easy water"),
+            tr("limit", "end of the easy water"),
+        )
+
+    def _wide(self, item: Item, metrics: QFontMetricsF) -> float:
+        words = metrics.horizontalAdvance(item[1])
+        if item[0] != "scale":
+            return _BOX_W + 7 + words
+        ends = sum(metrics.horizontalAdvance(w) for w in self._ends())
+        return words + 14 + ends + 12 + len(STEPS) * self._step
+
+    def _placed(self) -> Iterator[tuple[Item, float, int]]:
+        """Yield every item with its left edge and its line."""
+        metrics = QFontMetricsF(theme.font(theme.SMALL))
+        x, line = _SIDE, 0
+        for k, item in enumerate(self._items()):
+            wide = self._wide(item, metrics)
+            if k and (x + wide > self.width() - 4 or (k == 2 and line == 0)):
+                x, line = _SIDE, line + 1
+            yield item, x, line
+            x += wide + _GAP
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Take as many lines as are needed."""
+        super().resizeEvent(event)
+        height = self._height(max(line for _, _, line in self._placed()) + 1)
+        if height != self.height():
+            self.setFixedHeight(height)
+
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Paint the two lines."""
+        """Paint the items."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = theme.colours()
         painter.fillRect(self.rect(), QColor(colours.paper))
         painter.fillRect(0, 0, self.width(), 1, QColor(colours.line))
         painter.setFont(theme.font(theme.SMALL))
-        left = self._scale(painter, _SIDE, _TOP)
-        self._extra(painter, left + 22, _TOP, tr("fruit fill"), self._fruit)
-        x = self._extra(painter, _SIDE, _TOP + _LINE, tr("past easy water"), self._past)
-        x = self._extra(painter, x + 18, _TOP + _LINE, tr("dry, allowed"), self._dry)
-        self._extra(painter, x + 18, _TOP + _LINE, tr("no data"), self._missing)
+        for (kind, words), x, line in self._placed():
+            top = _TOP + line * _LINE
+            if kind == "scale":
+                self._scale(painter, x, top, words)
+                continue
+            path = QPainterPath()
+            path.addRect(QRectF(x + 0.5, top + 0.5, _BOX_W - 1, _BOX_H - 1))
+            if kind == "fill":
+                _paint_fill(painter, path)
+            else:
+                paint_block(painter, path, Look(kind), False, self.devicePixelRatioF())
+            self._word(painter, x + _BOX_W + 7, top, words, quiet=False)
 
-    def _word(self, painter: QPainter, x: float, top: float, text: str, quiet: bool) -> float:
+    def _word(self, painter: QPainter, x: float, top: float, words: str, *, quiet: bool) -> float:
         colours = theme.colours()
-        metrics = QFontMetricsF(painter.font())
         painter.setPen(QColor(colours.quiet if quiet else colours.ink))
-        painter.drawText(QPointF(x, top + _BOX_H - 3), text)
-        return x + metrics.horizontalAdvance(text)
+        painter.drawText(QPointF(x, top + _BOX_H - 3), words)
+        return x + QFontMetricsF(painter.font()).horizontalAdvance(words)
 
-    def _scale(self, painter: QPainter, x: float, top: float) -> float:
-        x = self._word(painter, x, top, tr("Easy water left"), False) + 14
-        x = self._word(painter, x, top, tr("full", "the roots hold all the easy water"), True) + 6
+    def _scale(self, painter: QPainter, x: float, top: float, words: str) -> None:
+        full, limit = self._ends()
+        x = self._word(painter, x, top, words, quiet=False) + 14
+        x = self._word(painter, x, top, full, quiet=True) + 6
         for look in STEPS:
-            box = QRectF(x, top, _STEP_W, _BOX_H)
+            box = QRectF(x, top, self._step, _BOX_H)
             painter.setPen(QPen(QColor(theme.colours().edge), 1))
             painter.setBrush(QColor(swatch(look).ground or ""))
             painter.drawRect(box.adjusted(0.5, 0.5, -0.5, -0.5))
-            x += _STEP_W
-        return self._word(painter, x + 6, top, tr("limit", "end of the easy water"), True)
+            x += self._step
+        self._word(painter, x + 6, top, limit, quiet=True)
 
-    def _extra(
-        self, painter: QPainter, x: float, top: float, text: str,
-        paint: Callable[[QPainter, QPainterPath, float], None],
-    ) -> float:  # fmt: skip
-        path = QPainterPath()
-        path.addRect(QRectF(x + 0.5, top + 0.5, _BOX_W - 1, _BOX_H - 1))
-        paint(painter, path, self.devicePixelRatioF())
-        return self._word(painter, x + _BOX_W + 7, top, text, False)
 
-    @staticmethod
-    def _past(painter: QPainter, path: QPainterPath, dpr: float) -> None:
-        paint_block(painter, path, Look.PAST, False, dpr)
-
-    @staticmethod
-    def _dry(painter: QPainter, path: QPainterPath, dpr: float) -> None:
-        paint_block(painter, path, Look.DRY_ALLOWED, False, dpr)
-
-    @staticmethod
-    def _missing(painter: QPainter, path: QPainterPath, dpr: float) -> None:
-        paint_block(painter, path, Look.NO_DATA, False, dpr)
-
-    @staticmethod
-    def _fruit(painter: QPainter, path: QPainterPath, dpr: float) -> None:
-        colours = theme.colours()
-        painter.fillPath(path, QColor(colours.paper))
-        box = path.boundingRect()
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(QPen(QColor(colours.ink), 3))
-        painter.drawRect(box.adjusted(1, 1, -1, -1))
-        theme.paint_fruit(painter, QPointF(box.center().x(), box.center().y() - 0.5), 9.5)
+def _paint_fill(painter: QPainter, path: QPainterPath) -> None:
+    colours = theme.colours()
+    painter.fillPath(path, QColor(colours.paper))
+    box = path.boundingRect()
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(QPen(QColor(colours.ink), 3))
+    painter.drawRect(box.adjusted(1, 1, -1, -1))
+    theme.paint_fruit(painter, QPointF(box.center().x(), box.center().y() - 0.5), 9.5)

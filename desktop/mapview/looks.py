@@ -57,7 +57,9 @@ def paint_block(
     solid, cap = Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap
     gap = QPen(QBrush(QColor(colours.paper)), 2 * (INK_PX + GAP_PX) * share, solid, cap, join)
     painter.strokePath(path, gap)
-    painter.strokePath(path, QPen(QBrush(QColor(colours.ink)), 2 * INK_PX * share, solid, cap, join))
+    painter.strokePath(
+        path, QPen(QBrush(QColor(colours.ink)), 2 * INK_PX * share, solid, cap, join)
+    )
     painter.restore()
 
 

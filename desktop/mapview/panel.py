@@ -7,14 +7,15 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 from shapely.geometry.base import BaseGeometry
 
 from desktop import block_edits, theme
 from desktop.mapview import edits, ground
-from desktop.mapview.canvas import MapBlock, MapCanvas
+from desktop.mapview.canvas import MapCanvas
 from desktop.mapview.legend import Legend
+from desktop.mapview.overlay import MapBlock
 from desktop.mapview.tools import CornerTool, DrawTool
 from desktop.models.standing import Look, Standing, standing
 from desktop.session import Session
@@ -85,7 +86,7 @@ class MapPanel(QWidget):
         home = ground.home_of(data.orchard) if not any(b.outline for b in blocks) else None
         self.canvas.show_blocks(blocks, data.orchard.epsg, home)
         self.canvas.select(self.session.selected)
-        if isinstance(self.canvas.tool, CornerTool):
+        if isinstance(self.canvas.tool, CornerTool) and not self.canvas.tool.changed:
             self.canvas.tool.reload()
         self.empty.setVisible(self.canvas.empty and not self.editing)
         self.empty.place()
@@ -105,6 +106,8 @@ class MapPanel(QWidget):
 
     def _selected(self, block_id: int | None) -> None:
         self.canvas.select(block_id)
+        if isinstance(self.canvas.tool, CornerTool):
+            self.canvas.come_near(block_id)
         self.strip.refresh()
 
     def _lay_ground(self) -> None:
@@ -149,6 +152,8 @@ class MapPanel(QWidget):
             return
         self._drawn = None
         self.canvas.set_tool(CornerTool(self.canvas) if on else None)
+        if on:
+            self.canvas.come_near(self.session.selected)
         self.strip.setVisible(on)
         self.strip.show_tools()
         self.empty.setVisible(self.canvas.empty and not on)
@@ -202,7 +207,8 @@ class MapPanel(QWidget):
         if fault is not None:
             self._refuse(fault)
             if isinstance(self.canvas.tool, CornerTool):
-                self.canvas.tool.reload()
+                self.canvas.tool.changed = True  # it stays in hand, to be mended or put back
+                self.strip.hint(f"{say(fault)} {tr('Not stored; Esc puts it back.')}", wrong=True)
             return
         edits.reshape(self.session, block.name, outline, self._refuse)
         self.strip.hint(self._overlaps(outline, block_id))
@@ -306,7 +312,6 @@ class _Corner(QWidget):
     def __init__(self, canvas: MapCanvas, panel: MapPanel) -> None:
         super().__init__(canvas)
         self._panel = panel
-        self.setObjectName("mapcorner")
         row = QHBoxLayout(self)
         row.setContentsMargins(6, 2, 6, 2)
         row.setSpacing(4)
@@ -329,6 +334,14 @@ class _Corner(QWidget):
         self.edit.setVisible(not panel.editing)
         self.edit.setEnabled(panel.session.at_today)
         self.place()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """A plate, so that the words stay readable on any ground."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(theme.colours().plate))
+        painter.drawRoundedRect(self.rect(), 3, 3)
 
     def place(self) -> None:
         """Stand in the upper right corner."""
@@ -444,25 +457,25 @@ class _Strip(QFrame):
 class _EmptyPlate(QFrame):
     """On a map without outlines: three ways on, none of which asks to draw out of nothing."""
 
-    def __init__(
-        self, canvas: MapCanvas, navigate: Navigate, picture: Callable[[], None]
-    ) -> None:
+    def __init__(self, canvas: MapCanvas, navigate: Navigate, picture: Callable[[], None]) -> None:
         super().__init__(canvas)
         self.setProperty("role", "plate")
         column = QVBoxLayout(self)
-        column.setContentsMargins(20, 14, 20, 14)
-        column.setSpacing(6)
-        column.addWidget(text(tr("No outlines yet"), theme.LARGE, bold=True))
+        column.setContentsMargins(20, 12, 20, 8)
+        column.setSpacing(0)
+        title = text(tr("No outlines yet"), theme.LARGE, bold=True)
+        title.setContentsMargins(3, 0, 0, 8)
+        column.addWidget(title)
         for words, below, do in (
             (tr("Import a walk"), tr("a track walked round the blocks, or outlines from any map"),
              lambda: navigate("import", kind="outlines")),
             (tr("Type hectares"), tr("hours stand without a map; outlines can come later"),
-             lambda: navigate("blocks")),
+             lambda: navigate("blocks", columns="overview")),
             (tr("Draw on a picture"), tr("a map or air picture that knows its place"), picture),
         ):  # fmt: skip
             column.addWidget(Link(words, do))
             under = text(below, theme.SMALL, quiet=True)
-            under.setContentsMargins(3, 0, 0, 4)
+            under.setContentsMargins(3, 0, 0, 8)
             column.addWidget(under)
         self.hide()
 

@@ -78,16 +78,24 @@ class Plate:
 
 
 class Sizes:
-    """How large plates come out in the fonts in use (asked once for a layout)."""
+    """How large plates come out in the fonts in use; remembered, for texts seldom change."""
 
     def __init__(self) -> None:
+        self._known: dict[tuple[str, str, bool, str], tuple[float, float]] = {}
         self.name = QFontMetricsF(theme.font(NAME_PX, bold=True))
         self.narrow = QFontMetricsF(theme.font(NAME_PX, bold=True, narrow=True))
         self.small = QFontMetricsF(theme.font(theme.SMALL, bold=True, narrow=True))
         self.days = QFontMetricsF(theme.font(DAYS_PX))
 
-    def of(self, wish: Wish, kind: str) -> QSizeF:
-        """Return the size of one kind of plate [px]."""
+    def of(self, wish: Wish, kind: str) -> tuple[float, float]:
+        """Return width and height of one kind of plate [px]."""
+        key = (wish.name, wish.days, wish.fruit, kind)
+        if key not in self._known:
+            size = self._measure(wish, kind)
+            self._known[key] = (size.width(), size.height())
+        return self._known[key]
+
+    def _measure(self, wish: Wish, kind: str) -> QSizeF:
         fruit = FRUIT_PX + 3 if wish.fruit else 0.0
         days = self.days.horizontalAdvance(wish.days)
         if kind == "tall":
@@ -106,7 +114,12 @@ class Sizes:
         return QSizeF(wide + 6, theme.SMALL + 4)
 
 
-KINDS = ("tall", "line", "tight", "name", "small")
+_WITH_DAYS = ("tall", "line", "tight")
+_TRIES = (
+    ("tall", "line", "tight", "name", "small"), ("tall", "tight", "name", "small"),
+    ("tight", "name", "small"),
+)  # fmt: skip
+"""Kinds of plates, largest first; smaller ones for all where that gives more blocks their days."""
 
 
 _GRID = np.array([(x, y) for x in (-0.46, -0.23, 0.0, 0.23, 0.46) for y in (-0.44, 0.0, 0.44)])
@@ -118,20 +131,41 @@ Known = dict[tuple[int, str, float, float], tuple[Points, Points]]
 """Spots and shares inside worked out before, for one zoom and one set of outlines."""
 
 
-def place(wishes: Sequence[Wish], known: Known | None = None) -> list[Plate]:
+def place(
+    wishes: Sequence[Wish], known: Known | None = None, sizes: Sizes | None = None
+) -> list[Plate]:
     """Give every block the best plate there is room for.
 
     Parameters
     ----------
     known : dict, optional
         Kept by the caller for as long as zoom and outlines stay.
+    sizes : Sizes, optional
+        Kept by the caller for as long as the fonts stay.
     """
     known = known if known is not None else {}
-    sizes = Sizes()
+    sizes = sizes if sizes is not None else Sizes()
+    best: list[Plate] = []
+    for kinds in _TRIES:
+        found = _lay(wishes, kinds, sizes, known)
+        if not best or _score(found) > _score(best):
+            best = found
+        if sum(p.kind in _WITH_DAYS for p in found) == len(wishes):
+            break
+    return best
+
+
+def _score(plates: Sequence[Plate]) -> int:
+    return sum(4 if p.kind in _WITH_DAYS else (2 if p.kind == "name" else 1) for p in plates)
+
+
+def _lay(
+    wishes: Sequence[Wish], kinds: Sequence[str], sizes: Sizes, known: Known
+) -> list[Plate]:  # fmt: skip
     taken = np.zeros((0, 4))
     found = []
     for wish in sorted(wishes, key=lambda w: (not w.must, w.rank, w.key)):
-        plate = _best(wish, sizes, taken, known)
+        plate = _best(wish, kinds, sizes, taken, known)
         if plate is None and wish.must and len(wish.spots):
             plate = _at(wish, "line", sizes.of(wish, "line"), wish.spots[0])
         if plate is not None:
@@ -141,11 +175,12 @@ def place(wishes: Sequence[Wish], known: Known | None = None) -> list[Plate]:
     return found
 
 
-def _best(wish: Wish, sizes: Sizes, taken: Points, known: Known) -> Plate | None:
+def _best(
+    wish: Wish, kinds: Sequence[str], sizes: Sizes, taken: Points, known: Known
+) -> Plate | None:  # fmt: skip
     room = wish.size[0] * wish.size[1]
-    for kind in KINDS:
-        size = sizes.of(wish, kind)
-        wide, high = size.width(), size.height()
+    for kind in kinds:
+        wide, high = sizes.of(wish, kind)
         if wide * high * _LEAST_INSIDE[kind] > room:
             continue
         key = (wish.key, kind, wide, high)
@@ -156,7 +191,7 @@ def _best(wish: Wish, sizes: Sizes, taken: Points, known: Known) -> Plate | None
         worth = np.where(_hits(spots, wide, high, taken), -1.0, worth)
         best = int(worth.argmax())
         if worth[best] > 0:
-            return _at(wish, kind, size, spots[best])
+            return _at(wish, kind, (wide, high), spots[best])
     return None
 
 
@@ -185,10 +220,10 @@ def _hits(spots: Points, wide: float, high: float, taken: Points) -> NDArray[np.
     )  # fmt: skip
 
 
-def _at(wish: Wish, kind: str, size: QSizeF, spot: Points) -> Plate:
+def _at(wish: Wish, kind: str, size: tuple[float, float], spot: Points) -> Plate:
+    wide, high = size
     box = QRectF(
-        round(spot[0] - size.width() / 2), round(spot[1] - size.height() / 2),
-        round(size.width()), round(size.height()),
+        round(spot[0] - wide / 2), round(spot[1] - high / 2), round(wide), round(high)
     )  # fmt: skip
     return Plate(wish.key, kind, box, wish.name, wish.days, wish.fruit)
 

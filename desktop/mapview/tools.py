@@ -221,7 +221,13 @@ class DrawTool(Tool):
 
 
 class CornerTool(Tool):
-    """Move, insert and take away corners of the chosen block."""
+    """Move, insert and take away corners of the chosen block.
+
+    Attributes
+    ----------
+    changed : bool
+        The corners in hand are not as they are stored.
+    """
 
     cursor = Qt.CursorShape.ArrowCursor
     hides_chosen = True
@@ -231,7 +237,7 @@ class CornerTool(Tool):
         self.parts: list[list[Points]] = []
         self.current: Corner | None = None
         self._dragging = False
-        self._changed = False
+        self.changed = False
         self._caught = False
         self.selected(canvas.selected)
 
@@ -257,7 +263,7 @@ class CornerTool(Tool):
     def _load(self) -> None:
         shape = self.canvas.shape(self.canvas.selected)
         self.parts = rings_of(shape.outline) if shape is not None else []
-        self._changed = self._dragging = False
+        self.changed = self._dragging = False
         if self.current is not None and not self._has(self.current):
             self.current = None
 
@@ -293,7 +299,7 @@ class CornerTool(Tool):
         assert self.current is not None
         ring = self.parts[self.current.part][self.current.ring]
         ring[self.current.place] = at
-        self._changed = True
+        self.changed = True
         self.canvas.mark_wrong(crossing(ring))
         area = outlines.area_ha(outline_of(self.parts), self.canvas.epsg)
         self.canvas.hinted.emit(tr("{0} ha").format(fixed(area, 2)))
@@ -303,7 +309,7 @@ class CornerTool(Tool):
         """Keep a dragged corner; a click elsewhere is the map's."""
         held, self._dragging = self._dragging, False
         self._caught = False
-        if held and self._changed:
+        if held and self.changed:
             self.keep()
         return held
 
@@ -339,10 +345,10 @@ class CornerTool(Tool):
             ring = self.parts[self.current.part][self.current.ring]
             x, y = ring[self.current.place]
             self._put((x + nudges[key][0] * step, y + nudges[key][1] * step))
-        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._changed:
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.changed:
             self.keep()
-        elif key == Qt.Key.Key_Escape and (self._changed or self.current is not None):
-            if not self._changed:
+        elif key == Qt.Key.Key_Escape and (self.changed or self.current is not None):
+            if not self.changed:
                 self.current = None
             self.canvas.mark_wrong(None)
             self.reload()
@@ -377,9 +383,7 @@ class CornerTool(Tool):
         assert self.current is not None
         rings = self.parts[self.current.part]
         if len(rings[self.current.ring]) <= 3:
-            self.canvas.hinted.emit(
-                tr("Three corners are the least; delete the block instead.")
-            )
+            self.canvas.hinted.emit(tr("Three corners are the least; delete the block instead."))
             return
         rings[self.current.ring] = np.delete(
             rings[self.current.ring], self.current.place, axis=0
@@ -390,7 +394,7 @@ class CornerTool(Tool):
 
     def keep(self) -> None:
         """Hand the changed outline on."""
-        self._changed = False
+        self.changed = False
         if self.canvas.selected is not None:
             self.canvas.reshaped.emit(self.canvas.selected, outline_of(self.parts))
         self.canvas.update()

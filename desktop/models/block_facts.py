@@ -14,7 +14,7 @@ import numpy as np
 from waterbudget import stage as stages
 from waterbudget.plan import PlannedSet
 from waterbudget.season import BlockSeason, Season
-from waterbudget.sheet import week_rows
+from waterbudget.sheet import week_row
 
 
 @dataclass(frozen=True)
@@ -67,8 +67,7 @@ class WeekFacts:
 
 def week_facts(season: Season, block: BlockSeason) -> WeekFacts | None:
     """Return the week of one block, as the sheet has it; None where nothing can be said."""
-    row = next(r for r in week_rows(season) if r.block.column == block.column)
-    v = row.values
+    v = week_row(season, block).values
     if v["net_mm"] is None:
         return None
     sets = tuple(_set(season, s) for s in block.plan.sets)

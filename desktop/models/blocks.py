@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -26,14 +26,15 @@ from PySide6.QtCore import (
 from desktop.models.keys import key_words, keys_of, shown, split_stage_key, value_of
 from desktop.models.standing import Look, Standing, standing
 from desktop.wording import fixed, hours, number, thousands, tr, word
-from waterbudget import tables
 from waterbudget import stage as stages
+from waterbudget import tables
 from waterbudget.orchard import ALL_STAGES, BLOCK_KEYS, STAGE_NUMBERS, Block, write_value
 from waterbudget.records import FarmData
 from waterbudget.season import BlockSeason, Season
 from waterbudget.sheet import week_rows
 
 Index = QModelIndex | QPersistentModelIndex
+ROOT = QModelIndex()
 
 MARK = Qt.ItemDataRole.UserRole + 1
 SORT = Qt.ItemDataRole.UserRole + 2
@@ -136,6 +137,11 @@ def _stage_default(season: Season, block: BlockSeason, name: str) -> float | Non
 class BlockTable(QAbstractTableModel):
     """Blocks as they are stored now, with the season of the morning shown beside them.
 
+    Parameters
+    ----------
+    days_word : callable
+        Says how long a block's easy water lasts, as the map does.
+
     Signals
     -------
     typed(int, str, str)
@@ -144,8 +150,9 @@ class BlockTable(QAbstractTableModel):
 
     typed = Signal(int, str, str)
 
-    def __init__(self) -> None:
+    def __init__(self, days_word: Callable[[Standing], str]) -> None:
         super().__init__()
+        self._days_word = days_word
         self.columns: tuple[str, ...] = ("name", *SETS["overview"])
         self.blocks: tuple[Block, ...] = ()
         self.season: Season | None = None
@@ -251,7 +258,7 @@ class BlockTable(QAbstractTableModel):
             )
             return Cell(text, sort=stand.left_mm, mark="derived", tip=tip)
         if column == "days_left":
-            return _days_left(stand)
+            return _days_left(stand, self._days_word(stand))
         value = week.get("hours" if column == "week_hours" else "m3")
         if value is None:
             return Cell("–", sort=-1.0, mark="derived")
@@ -280,11 +287,11 @@ class BlockTable(QAbstractTableModel):
 
     # -- Qt's side --------------------------------------------------------------------------
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+    def rowCount(self, parent: Index = ROOT) -> int:
         """Return the number of blocks."""
         return 0 if parent.isValid() else len(self.blocks)
 
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+    def columnCount(self, parent: Index = ROOT) -> int:
         """Return the number of columns."""
         return 0 if parent.isValid() else len(self.columns)
 
@@ -377,17 +384,12 @@ class BlockTable(QAbstractTableModel):
         return rows
 
 
-def _days_left(stand: Standing) -> Cell:
-    if stand.look is Look.NO_DATA:
-        return Cell("", sort=-math.inf, mark="derived")
-    if stand.look is Look.PAST:
-        return Cell(tr("past"), sort=-1, mark="derived")
-    if stand.look is Look.DRY_ALLOWED:
-        return Cell(tr("dry, allowed"), sort=-0.5, mark="derived")
-    if stand.days is None:
-        return Cell(tr("over 30 d"), sort=99, mark="derived")
-    text = tr("today") if stand.days == 0 else tr("{0} d").format(stand.days)
-    return Cell(text, sort=stand.days, mark="derived", tip=tr("If nothing runs."))
+def _days_left(stand: Standing, words: str) -> Cell:
+    """Return how long the easy water lasts; ``words`` as the map has them."""
+    order = {Look.NO_DATA: -math.inf, Look.PAST: -1.0, Look.DRY_ALLOWED: -0.5}
+    far = 99.0 if stand.days is None else float(stand.days)
+    sort = order.get(stand.look, far)
+    return Cell(words, sort=sort, mark="derived", tip=tr("If nothing runs."))
 
 
 def _sortable(value: Any) -> tuple[int, Any]:

@@ -12,6 +12,7 @@ from desktop.models.block_facts import DayAccount
 from desktop.wording import day_year, fixed, tr, word
 
 Index = QModelIndex | QPersistentModelIndex
+ROOT = QModelIndex()
 Column = tuple[str, str, Callable[[DayAccount], Any]]
 
 
@@ -43,11 +44,11 @@ class DaysModel(QAbstractTableModel):
         self.days = sorted(days, key=lambda a: a.date, reverse=True)
         self.columns = columns()
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+    def rowCount(self, parent: Index = ROOT) -> int:
         """Return the number of days."""
         return 0 if parent.isValid() else len(self.days)
 
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+    def columnCount(self, parent: Index = ROOT) -> int:
         """Return the number of columns."""
         return 0 if parent.isValid() else len(self.columns)
 

@@ -21,6 +21,7 @@ from waterbudget.records import FarmData
 from waterbudget.season import BlockSeason, Season
 
 Index = QModelIndex | QPersistentModelIndex
+ROOT = QModelIndex()
 Entry = tuple[float | None, float | None]
 """Hours, cubic metres; one of the two."""
 
@@ -260,11 +261,11 @@ class RanModel(QAbstractTableModel):
 
     # -- Qt's side ------------------------------------------------------------------------------
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+    def rowCount(self, parent: Index = ROOT) -> int:
         """Return the number of blocks."""
         return 0 if parent.isValid() else len(self.rows)
 
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+    def columnCount(self, parent: Index = ROOT) -> int:
         """Return the number of columns."""
         return 0 if parent.isValid() else MM + 1
 

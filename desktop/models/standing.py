@@ -63,8 +63,8 @@ def standing(season: Season, block: BlockSeason) -> Standing:
     stage = season.stage(block)
     if block.dryness is None:
         return Standing(Look.NO_DATA, stage)
-    limit = float(season.limit_mm(block.column)[season.on_index])
     left = season.easy_left_mm(block.column)
+    limit = left + float(season.account.dr_start_mm[season.on_index, block.column])
     share = min(max(left / limit, 0.0), 1.0) if limit > 0 else 0.0
     if block.dryness.dry:
         look = Look.DRY_ALLOWED if block.dryness.allowed_dry else Look.PAST

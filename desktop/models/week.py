@@ -93,9 +93,11 @@ class WeekRow:
 
     @property
     def hours(self) -> float | None:
-        """Sum of the hours planned [h]; None where the flow is missing."""
+        """Sum of the hours planned [h]; None where weather, area or flow is missing."""
         sets = [c for c in self.ahead if c.planned]
-        if any(c.hours is None for c in sets) or (not sets and "flow" in self.missing):
+        if not {"weather", "area", "flow"}.isdisjoint(self.missing):
+            return None
+        if any(c.hours is None for c in sets):
             return None
         return sum(c.hours or 0.0 for c in sets)
 

@@ -12,13 +12,13 @@ from collections.abc import Callable
 
 from desktop.models.week import WeekTable
 
-_DANGER = ("=", "+", "-", "@", "\t", "\r", "\n")
+_DANGER = ("=", "+", "-", "@")
 
 
 def safe_cell(text: str) -> str:
     """Return a text that no spreadsheet runs as a formula and that stays one cell."""
-    flat = " ".join(text.replace("\t", " ").splitlines()) if text else ""
-    return f"'{flat}" if text.lstrip(" ").startswith(_DANGER) else flat
+    flat = " ".join(text.replace("\t", " ").splitlines())
+    return f"'{flat}" if flat.lstrip().startswith(_DANGER) else flat
 
 
 def week_rows(

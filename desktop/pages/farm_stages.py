@@ -7,13 +7,13 @@ from functools import partial
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QLineEdit, QSizePolicy, QVBoxLayout, QWidget
 
 from desktop import theme
 from desktop.labels import label, number_labels
 from desktop.session import Session
 from desktop.widgets import restyle, rule, text
-from desktop.wording import number, say, tr, word
+from desktop.wording import language, number, say, tr, word
 from waterbudget import tables
 from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import ALL_STAGES, STAGE_NUMBERS, Orchard
@@ -41,7 +41,7 @@ def source_words(stage: str) -> tuple[str, str]:
     for name in ALL_STAGES:
         if name == stage:
             break
-        if rows[name]["source"] != "as above":
+        if not rows[name]["source"].startswith("as above"):
             before = rows[name]
     source, where = row["source"], row["where"]
     if source.startswith("as above") and before is not None:
@@ -50,7 +50,8 @@ def source_words(stage: str) -> tuple[str, str]:
     kind = {"own estimate": tr("own estimate"), "published": tr("published"),
             "common practice": tr("common practice")}.get(row["kind"], row["kind"])  # fmt: skip
     whole = ". ".join(p for p in (source, where, row["note"]) if p)
-    return f"{kind}: {row['note'] or where}", f"{kind}. {whole}."
+    short = f"{kind}: {row['note'] or where}" if language() == "en" else kind
+    return short, f"{kind}. {whole}."
 
 
 class Cell(QLineEdit):
@@ -160,6 +161,7 @@ class StageTable(QWidget):
         source = text(short, theme.SMALL, quiet=True)
         source.setToolTip(whole)
         source.setMinimumWidth(80)
+        source.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         source.setContentsMargins(10, 0, 0, 0)
         grid.addWidget(source, row, len(STAGE_NUMBERS) + 1)
 

@@ -45,6 +45,9 @@ Navigate = Callable[..., None]
 MAP_SHARE = 0.392
 """The map's share of the width: about 500 of 1280."""
 
+TALL = 690
+"""Lower windows get a lower band and slider, so that twenty blocks still stand unscrolled."""
+
 
 @dataclass
 class _Change:
@@ -90,12 +93,13 @@ class HomePage(QWidget):
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
         self.splitter.setChildrenCollapsible(False)
         self.splitter.setHandleWidth(4)
+        self.splitter.setStyleSheet("QSplitter::handle { background: transparent; image: none; }")
         self.splitter.addWidget(self.map)
         self.splitter.addWidget(right)
         self._moved_by_hand = False
         self.splitter.splitterMoved.connect(self._splitter_moved)
-        farm = QWidget()
-        whole = QVBoxLayout(farm)
+        self.farm = QWidget()
+        whole = QVBoxLayout(self.farm)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.setSpacing(0)
         whole.addWidget(self.band)
@@ -103,7 +107,7 @@ class HomePage(QWidget):
         whole.addWidget(self.foot)
         self.needs = NeedsView(self.session, self.navigate)
         self.stack = QStackedWidget()
-        self.stack.addWidget(farm)
+        self.stack.addWidget(self.farm)
         self.stack.addWidget(self.needs)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
@@ -123,6 +127,7 @@ class HomePage(QWidget):
         week.chosen.connect(session.select)
         week.opened.connect(self._open_block)
         week.hours_typed.connect(self._type_hours)
+        week.freed.connect(self._free)
         week.pin_asked.connect(self._toggle_pin)
         week.moved.connect(self._move)
         week.rain_typed.connect(self._type_rain)
@@ -139,7 +144,7 @@ class HomePage(QWidget):
             ("T", self.session.go_to_today), ("Ctrl+H", self.hand_out),
             ("Ctrl+C", self.exports.copy), ("Ctrl+P", self.exports.ask_pdf),
         ):  # fmt: skip
-            shortcut = QShortcut(QKeySequence(keys), self.stack.widget(0))
+            shortcut = QShortcut(QKeySequence(keys), self.farm)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             shortcut.activated.connect(do)
 
@@ -275,13 +280,20 @@ class HomePage(QWidget):
             self.foot.tell(tr("A pin needs hours, and the flow of {0} is missing.").format(
                 block.name), strong=True)  # fmt: skip
             return
-        self._expect(block_id, date)
         if cell.pinned:
-            label = tr("pin of {0} on {1} taken away").format(block.name, day_named(date))
-            home_edits.set_cells(self.session, label, block, {date: None})
+            self._free(block_id, date)
         else:
+            self._expect(block_id, date)
             label = tr("{0} pinned on {1}").format(block.name, day_named(date))
             home_edits.set_cells(self.session, label, block, {date: cell.hours or 0.0})
+
+    def _free(self, block_id: int, date: dt.date) -> None:
+        block = block_edits.block_of(self.session, block_id)
+        cell = self.table.cell(block_id, date) if self.table is not None else None
+        if block is not None and cell is not None and cell.pinned:
+            self._expect(block_id, date)
+            label = tr("pin of {0} on {1} taken away").format(block.name, day_named(date))
+            home_edits.set_cells(self.session, label, block, {date: None})
 
     def _move(self, block_id: int, source: dt.date, target: dt.date) -> None:
         block = block_edits.block_of(self.session, block_id)
@@ -306,13 +318,9 @@ class HomePage(QWidget):
         home_edits.hand_out(self.session, self._handed_out)
 
     def _handed_out(self, week: GivenWeek) -> None:
-        self.foot.tell(
-            tr("Week {0} is handed out with {1} waterings, {2} at {3}. Ctrl+Z takes it back.").format(
-                week.number, len(week.sets), day_named(week.given_at.date()),
-                f"{week.given_at:%H:%M}",
-            ),
-            strong=True,
-        )  # fmt: skip
+        words = tr("Week {0} is handed out with {1} waterings, {2} at {3}. Ctrl+Z takes it back.")
+        day, time = day_named(week.given_at.date()), f"{week.given_at:%H:%M}"
+        self.foot.tell(words.format(week.number, len(week.sets), day, time), strong=True)
 
     def _expect(self, block_id: int, date: dt.date) -> None:
         self._change = _Change(block_id, date, self.session.season)
@@ -344,7 +352,9 @@ class HomePage(QWidget):
     def resizeEvent(self, event: Any) -> None:
         """Share the width between map and week until somebody moves the line."""
         super().resizeEvent(event)
-        self.foot.slider.set_tall(self.height() >= 640)
+        tall = self.height() >= TALL
+        self.foot.slider.set_tall(tall)
+        self.band.set_tall(tall)
         if not self._moved_by_hand:
             left = round(self.width() * MAP_SHARE)
             self.splitter.setSizes([left, self.width() - left])

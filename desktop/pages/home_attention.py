@@ -183,21 +183,27 @@ def _pump(table: WeekTable) -> list[Attention]:
     if not over:
         return []
     worst = max(over, key=lambda f: f.over_hours)
+    when, much = day_named(worst.date), hours(worst.over_hours)
     if len(over) == 1:
-        sentence = tr("{0} asks {1} h more than the pump's day holds: move or shorten a "
-                      "watering.").format(day_named(worst.date), hours(worst.over_hours))  # fmt: skip
+        sentence = tr(
+            "{0} asks {1} h more than the pump's day holds: move or shorten a watering."
+        ).format(when, much)
     else:
-        sentence = tr("{0} days ask more than the pump's day holds, {1} most: {2} h too "
-                      "many.").format(len(over), day_named(worst.date), hours(worst.over_hours))  # fmt: skip
+        sentence = tr(
+            "{0} days ask more than the pump's day holds, {1} most: {2} h too many."
+        ).format(len(over), when, much)
     what = {"show_day": worst.date}
     return [Attention((5, -len(over)), sentence, tr("See the day"), "home", what)]
 
 
 def _needs(table: WeekTable) -> list[Attention]:
     waiting = [row for row in table.rows if row.hours is None]
-    if not waiting:
-        return []
     action, what = tr("What the week still needs"), {"needs": True}
+    if not table.rows:
+        sentence = tr("No blocks yet: bring in a walk, or type names and hectares.")
+        return [Attention((0, 0), sentence, action, "home", what, "missing")]
+    if not waiting:
+        return _no_pruning(table)
     missing = {code for row in waiting for code in row.missing}
     if missing == {"flow"} or missing == {"flow", "soil"}:
         said = tr("its flow is missing") if len(waiting) == 1 else tr("their flow is missing")
@@ -208,6 +214,22 @@ def _needs(table: WeekTable) -> list[Attention]:
     else:
         sentence = tr("{0} blocks have no hours yet: {1}.").format(len(waiting), said)
     return [Attention((6, -len(waiting)), sentence, action, "home", what, "missing")]
+
+
+def _no_pruning(table: WeekTable) -> list[Attention]:
+    waiting = [row for row in table.rows if "pruned_on" in row.missing]
+    if not waiting:
+        return []
+    if len(waiting) == 1:
+        sentence = tr("{0} has no pruning date: its hours are those of young trees.").format(
+            waiting[0].name
+        )  # fmt: skip
+    else:
+        sentence = tr("{0} blocks have no pruning date: their hours are those of young "
+                      "trees.").format(len(waiting))  # fmt: skip
+    what = {"needs": True}
+    return [Attention((6, -len(waiting)), sentence, tr("What the week still needs"), "home", what,
+                      "missing")]  # fmt: skip
 
 
 def _open_sets(season: Season, blocks: Sequence[BlockSeason]) -> list[dt.date]:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QMenu, QWidget
 
 from desktop import theme
@@ -18,7 +18,9 @@ from desktop.pages.home_words import past_banner
 from desktop.widgets import Link, text
 from desktop.wording import tr
 
-HEIGHT = 56
+HEIGHT, LOW_HEIGHT = 56, 48
+ROOMY = 1100
+"""Three sentences stand side by side from this width on [px]."""
 Go = Callable[[str, dict[str, Any]], object]
 
 
@@ -35,12 +37,19 @@ class Band(QWidget):
         self._row.setContentsMargins(12, 6, 12, 6)
         self._row.setSpacing(10)
         self._shown: object = None
+        self._most = SHOWN
+
+    def set_tall(self, tall: bool) -> None:
+        """Take less room in a low window."""
+        self.setFixedHeight(HEIGHT if tall else LOW_HEIGHT)
+        self._row.setContentsMargins(12, 6 if tall else 3, 12, 6 if tall else 3)
 
     def show_items(self, items: Sequence[Attention]) -> None:
         """Show the worst three; a link opens the rest."""
-        if self._shown == list(items):
+        most = SHOWN if self.width() >= ROOMY else SHOWN - 1
+        if self._shown == (most, list(items)):
             return
-        self._shown = self._items = list(items)
+        self._shown, self._items, self._most = (most, list(items)), list(items), most
         self._clear()
         if not items:
             quiet = text(tr("Nothing needs you today."), theme.LARGE)
@@ -48,11 +57,11 @@ class Band(QWidget):
             self._row.addWidget(quiet)
             self._row.addStretch(1)
             return
-        for k, item in enumerate(items[:SHOWN]):
+        for k, item in enumerate(items[:most]):
             self._row.addWidget(_Card(item, self._go, strong=k == 0), 1)
-        for _ in range(SHOWN - len(items[:SHOWN])):
+        for _ in range(most - len(items[:most])):
             self._row.addStretch(1)
-        left = len(items) - SHOWN
+        left = len(items) - most
         if left > 0:
             more = Link(tr("{0} more").format(left), self._show_rest)
             self._row.addWidget(more)
@@ -73,6 +82,12 @@ class Band(QWidget):
         row.addWidget(Link(tr("Back to today (T)"), self._to_today))
         self._row.addWidget(plate, 1)
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show two sentences where there is no room for three."""
+        super().resizeEvent(event)
+        if isinstance(self._shown, tuple):
+            self.show_items(self._items)
+
     def _clear(self) -> None:
         while self._row.count():
             item = self._row.takeAt(0)
@@ -83,7 +98,7 @@ class Band(QWidget):
 
     def _show_rest(self) -> None:
         menu = QMenu(self)
-        for item in self._items[SHOWN:]:
+        for item in self._items[self._most :]:
             action = menu.addAction(f"{item.sentence}  →  {item.action}")
             action.triggered.connect(lambda _=False, i=item: self._go(i.page, dict(i.what)))
         menu.exec(self._more.mapToGlobal(QPoint(0, self._more.height())))

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QSizePolicy, QWidget
 from desktop import theme
 from desktop.models.week import WeekTable
 from desktop.pages.home_words import given_words
-from desktop.widgets import Link, text
+from desktop.widgets import Link
 from desktop.wording import tr
 
 if TYPE_CHECKING:
@@ -69,12 +69,9 @@ class WeekBar(QWidget):
 class _Cut(QLabel):
     """A quiet line that is cut with dots where there is no room; whole in its tip."""
 
-    def __init__(
-        self, words: str, align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft
-    ) -> None:
+    def __init__(self, words: str, align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft) -> None:
         super().__init__()
-        made = text(size=theme.SMALL)
-        self.setFont(made.font())
+        self.setFont(theme.font(theme.SMALL, narrow=True))
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setProperty("role", "quiet")
         self.setAlignment(align | Qt.AlignmentFlag.AlignVCenter)

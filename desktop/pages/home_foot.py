@@ -36,6 +36,7 @@ class Foot(QWidget):
         )  # fmt: skip
         line.addWidget(self.words, 1)
         line.addWidget(self.marks)
+        line.addStretch(0)
         line.addWidget(self.keys)
         column.addLayout(line)
         self.slider = DaySlider()

@@ -51,7 +51,8 @@ if TYPE_CHECKING:
 
 Navigate = Callable[..., None]
 Index = QModelIndex | QPersistentModelIndex
-_KEY_OF = {"area": "area_ha", "pruned_on": "pruned_on", "flow": "flow_m3_h", "soil": "soil"}
+_COLUMNS_OF = {"area": "overview", "pruned_on": "cycle", "flow": "watering", "soil": "soil"}
+"""Columns of the block table in which a need can be typed."""
 _ROW_H = 25
 
 
@@ -96,6 +97,8 @@ class NeedsView(QWidget):
         body.setSpacing(28)
         body.addWidget(self._build_list())
         body.addWidget(self._build_table(), 1)
+        self.blank = QWidget()
+        body.addWidget(self.blank, 1)
         column.addLayout(body, 1)
         column.addLayout(self._build_legend())
         self._quick_code = ""
@@ -160,7 +163,8 @@ class NeedsView(QWidget):
         self.model.show(rows)
         self.table.fit_columns()
         n = len(rows)
-        self.count.setText(tr("1 block in hand") if n == 1 else tr("{0} blocks in hand").format(n))
+        held = tr("1 block in hand") if n == 1 else tr("{0} blocks in hand").format(n)
+        self.count.setText(f"{held} · {summary(rows)}" if n else held)
         self.sentence.setText(_sentence(rows))
         quick = quickest(rows)
         self._quick_code = quick[0] if quick else ""
@@ -169,7 +173,9 @@ class NeedsView(QWidget):
             self.quick.setText(_quick_words(*quick))
             self.quick.updateGeometry()
         for need in needs:
-            self.items[need.code].fill(need, rows, _detail(need.code, rows, table, data))
+            self.items[need.code].fill(need, rows, data)
+        self.table.setVisible(bool(rows))
+        self.blank.setVisible(not rows)
 
     # -- ways on ------------------------------------------------------------------------------
 
@@ -183,17 +189,19 @@ class NeedsView(QWidget):
         if code == "weather":
             self.navigate("import", kind="weather")
         elif code == "pump":
-            self.navigate("farm", key="pump_hours")
-        elif code in _KEY_OF:
-            self.navigate("blocks", key=_KEY_OF[code])
+            self.navigate("farm", field="pump_hours")
+        elif code in _COLUMNS_OF:
+            self.navigate("blocks", columns=_COLUMNS_OF[code])
 
     def _open_cell(self, index: QModelIndex) -> None:
         block = index.data(BLOCK_ROLE)
         code = self.model.code(index.column())
         if code in ("weather", "pump"):
             self._go(code)
+        elif code == "pruned_on":
+            self.navigate("block", block=block, show="cycle")
         elif code is not None:
-            self.navigate("block", block=block, key=_KEY_OF[code])
+            self.navigate("block", block=block, edit=code)
         else:
             self.navigate("block", block=block)
 
@@ -223,8 +231,14 @@ def _quick_words(code: str, count: int) -> str:
     }.get(code, code_words(code))
 
 
-def _detail(code: str, rows: Sequence[NeedRow], table: WeekTable, data: FarmData) -> str:
+def _detail(code: str, rows: Sequence[NeedRow], data: FarmData) -> str:
     blocks = data.orchard.blocks
+    if not blocks and code in ("area", "flow", "soil"):
+        return {
+            "area": tr("a walk, outlines from any map, or typed"),
+            "flow": tr("a meter, a bucket test, or the catalogue"),
+            "soil": tr("loam stands in until it is felt"),
+        }[code]
     if code == "area":
         drawn = sum(b.outline is not None for b in blocks)
         typed = sum(b.outline is None and b.area_ha is not None for b in blocks)
@@ -238,7 +252,7 @@ def _detail(code: str, rows: Sequence[NeedRow], table: WeekTable, data: FarmData
     if code == "flow":
         sources = [b.flow_from or "meter" for b in blocks if b.flow_m3_h is not None]
         other = sum(r.states.get("flow") == "other" for r in rows)
-        return tr("{0} by meter, {1} by bucket test, {2} from the catalogue").format(
+        return tr("{0} metered, {1} by bucket, {2} catalogue").format(
             sources.count("meter"), sources.count("bucket"), other
         )  # fmt: skip
     if code == "soil":
@@ -274,25 +288,31 @@ class _Item(QWidget):
         side.addWidget(self.link, 0, Qt.AlignmentFlag.AlignRight)
         row.addLayout(side)
 
-    def fill(self, need: Need, rows: Sequence[NeedRow], detail: str) -> None:
+    def fill(self, need: Need, rows: Sequence[NeedRow], data: FarmData) -> None:
         """Show count, detail and link."""
         total, done = len(rows), need.done
-        whole = self.code in ("pump", "weather")
         complete = total > 0 and done == total
-        if whole:
+        if self.code == "weather":
+            complete = complete or (not total and data.last_day() is not None)
             self.count.setText(tr("for all") if complete else tr("missing"))
-            if self.code == "pump" and not complete:
-                self.count.setText(tr("not typed"))
+        elif self.code == "pump":
+            orchard = data.orchard
+            complete = bool(orchard.pump_hours and orchard.pump_m3_h)
+            self.count.setText(tr("for all") if complete else tr("not typed"))
         else:
-            self.count.setText(tr("{0} of {1}").format(done, total))
+            self.count.setText(tr("{0} of {1}").format(done, total) if total else "")
         self.count.setFont(theme.font(theme.LARGE, bold=not complete and self.code in FOR_HOURS))
-        self.detail.setText(detail)
-        self.link.setText(_link_words(self.code, total - done, complete))
+        self.detail.setText(_detail(self.code, rows, data))
+        waits = not total and self.code in ("pruned_on", "flow", "soil")
+        self.link.setVisible(not waits)
+        self.link.setText(_link_words(self.code, total - done, complete, total))
         self.link.setAccessibleDescription(f"{code_words(self.code)}: {self.count.text()}")
         self.link.updateGeometry()
 
 
-def _link_words(code: str, left: int, complete: bool) -> str:
+def _link_words(code: str, left: int, complete: bool, total: int) -> str:
+    if not total and code == "area":
+        return tr("Type names and hectares")
     if complete and code != "weather":
         return tr("See them") if code != "pump" else tr("Change")
     return {

@@ -121,9 +121,14 @@ class DaySlider(QWidget):
             paint_focus(painter, self)
 
     def _paint_ribbon(self, painter: QPainter, bottom: float) -> None:
-        if not self.stages:
-            return
         colours = theme.colours()
+        if not self.stages:
+            painter.setFont(theme.font(theme.SMALL))
+            painter.setPen(QColor(colours.quiet))
+            painter.drawText(
+                QPointF(_SIDE, bottom - 4), tr("Choose a block to see its stages here.")
+            )
+            return
         ends = [*(day for day, _ in self.stages[1:]), self.last]
         painter.setFont(theme.font(theme.SMALL))
         metrics = QFontMetricsF(painter.font())
@@ -135,7 +140,7 @@ class DaySlider(QWidget):
             box = QRectF(left, bottom - _RIBBON_H, right - left, _RIBBON_H)
             fill = stage == "fill"
             painter.fillRect(box.adjusted(0, 0, -1, 0), QColor(colours.ink if fill else
-                                                             colours.chosen))  # fmt: skip
+                                                             colours.line))  # fmt: skip
             words = word(f"stage.{stage}")
             if metrics.horizontalAdvance(words) + 8 <= box.width():
                 painter.setPen(QColor(colours.paper if fill else colours.ink))
@@ -155,13 +160,16 @@ class DaySlider(QWidget):
             painter.drawLine(QPointF(_SIDE, axis), QPointF(known, axis))
         painter.setFont(theme.font(theme.SMALL))
         metrics = QFontMetricsF(painter.font())
+        taken = self._label()
         for start, end in pairwise(_months(self.first, self.last)):
             x = self.x_of(start)
             painter.setPen(QPen(QColor(colours.ink), 1.0))
             if start > self.first:
                 painter.drawLine(QPointF(x, axis), QPointF(x, axis + 5))
             words = month(start)
-            if self.x_of(end) - x > metrics.horizontalAdvance(words) + 8:
+            wide = metrics.horizontalAdvance(words)
+            covered = x + 4 < taken.right() and x + 4 + wide > taken.left()
+            if self.x_of(end) - x > wide + 8 and not covered:
                 painter.setPen(QColor(colours.quiet))
                 painter.drawText(QPointF(x + 4, axis + 16), words)
 
@@ -171,14 +179,18 @@ class DaySlider(QWidget):
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(colours.link if self.day != self.today else colours.ink))
         painter.drawRoundedRect(QRectF(x - 4, axis - 9, 8, 18), 2.5, 2.5)
-        words = day_named(self.day)
+        box = self._label().translated(0, axis + 7)
         painter.setFont(theme.font(theme.SMALL, bold=True))
-        wide = QFontMetricsF(painter.font()).horizontalAdvance(words)
-        left = min(max(x - wide / 2, _SIDE), self.width() - _SIDE - wide)
-        box = QRectF(left - 3, axis + 7, wide + 6, 15)
         painter.fillRect(box, QColor(colours.bar))
         painter.setPen(QColor(colours.ink))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, day_named(self.day))
+
+    def _label(self) -> QRectF:
+        """Return the room of the day's name under the knob, counted from the top of the axis."""
+        metrics = QFontMetricsF(theme.font(theme.SMALL, bold=True))
+        wide = metrics.horizontalAdvance(day_named(self.day))
+        left = min(max(self.x_of(self.day) - wide / 2, _SIDE), self.width() - _SIDE - wide)
+        return QRectF(left - 3, 0, wide + 6, 15)
 
     # -- mouse and keys -----------------------------------------------------------------------
 

@@ -9,11 +9,10 @@ unpins, Alt+Left and Alt+Right move a watering by a day, R types rain, L low and
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from dataclasses import replace
 
-from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import (
     QAccessible,
     QAccessibleAnnouncementEvent,
@@ -29,12 +28,12 @@ from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QToolTip, QWidget
 
 from desktop import theme
 from desktop.models.week import BACK, AheadCell, WeekTable
-from desktop.pages.home_typing import CellEditor, RainEditor
-from desktop.pages.home_week_layout import DAYS, HEAD_ROW, ROW_LEAST, Layout, Spot, lay_out
+from desktop.pages.home_typing import WeekTyping
+from desktop.pages.home_week_layout import DAYS, ROW_LEAST, Layout, Spot, lay_out
 from desktop.pages.home_week_paint import Live, WeekPainter
 from desktop.pages.home_words import spot_sentence
 from desktop.widgets import paint_focus
-from desktop.wording import hours, number, tr
+from desktop.wording import tr
 from waterbudget.plan import WEEK
 
 DRAG_PX = 6.0
@@ -49,6 +48,8 @@ class WeekView(QAbstractScrollArea):
         A block's row was chosen, its name opened.
     hours_typed(int, date, float)
         Hours for one block and day; 0 keeps it dry.
+    freed(int, date)
+        The hours of a cell were cleared: the plan may choose again.
     pin_asked(int, date)
         Pin the cell as it is, or take its pin away.
     moved(int, date, date)
@@ -65,6 +66,7 @@ class WeekView(QAbstractScrollArea):
     chosen = Signal(int)
     opened = Signal(int)
     hours_typed = Signal(int, object, float)
+    freed = Signal(int, object)
     pin_asked = Signal(int, object)
     moved = Signal(int, object, object)
     rain_typed = Signal(object, object)
@@ -79,7 +81,7 @@ class WeekView(QAbstractScrollArea):
         self.live = Live()
         self._layout: Layout | None = None
         self._press: tuple[QPointF, Spot] | None = None
-        self._editor: QWidget | None = None
+        self.typing = WeekTyping(self)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -94,7 +96,7 @@ class WeekView(QAbstractScrollArea):
 
     def minimumSizeHint(self) -> QSize:
         """Room for every column."""
-        return QSize(640, 200)
+        return QSize(680, 200)
 
     # -- what is shown ------------------------------------------------------------------------
 
@@ -197,7 +199,8 @@ class WeekView(QAbstractScrollArea):
         """Put the cursor there; a planned watering can be dragged from there."""
         if self._layout is None or event.button() != Qt.MouseButton.LeftButton:
             return
-        self.close_editor()
+        if not self.typing.leave():
+            return
         spot = self._layout.hit(event.position())
         self._press = (event.position(), spot)
         if spot.area in ("body", "rain", "heat"):
@@ -228,7 +231,7 @@ class WeekView(QAbstractScrollArea):
             self.viewport().update()
 
     def _can_drag(self, spot: Spot) -> bool:
-        cell = self._ahead(spot)
+        cell = self.ahead(spot)
         return self.live.editable and cell is not None and cell.hours is not None
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
@@ -328,7 +331,7 @@ class WeekView(QAbstractScrollArea):
 
     def pin_here(self) -> None:
         """Pin the cell under the cursor as it is, or take its pin away."""
-        cell = self._ahead(self.live.cursor)
+        cell = self.ahead(self.live.cursor)
         if cell is None or not self._may_edit():
             return
         block = self._cursor_block()
@@ -371,7 +374,8 @@ class WeekView(QAbstractScrollArea):
             QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self, words))
         self.said.emit(words)
 
-    def _ahead(self, spot: Spot | None) -> AheadCell | None:
+    def ahead(self, spot: Spot | None) -> AheadCell | None:
+        """Return the coming cell at a spot."""
         if self.table is None or spot is None or spot.area != "body" or spot.part != "day":
             return None
         if not BACK <= spot.day < BACK + WEEK or not 0 <= spot.row < len(self.table.rows):
@@ -396,12 +400,12 @@ class WeekView(QAbstractScrollArea):
             self.opened.emit(self.table.rows[max(spot.row, 0)].block_id)
 
     def _clear(self, spot: Spot) -> None:
-        cell = self._ahead(spot)
+        cell = self.ahead(spot)
         if cell is not None and (cell.planned or not cell.pinned) and self._may_edit():
             self._type_hours(spot, 0.0)
 
     def _move(self, source: Spot, day: int) -> None:
-        cell = self._ahead(source)
+        cell = self.ahead(source)
         if cell is None or cell.hours is None or not BACK <= day < DAYS or not self._may_edit():
             return
         assert self.table is not None
@@ -411,130 +415,21 @@ class WeekView(QAbstractScrollArea):
 
     def _type_hours(self, spot: Spot, value: float) -> None:
         assert self.table is not None
-        self.hours_typed.emit(
-            self.table.rows[spot.row].block_id, self.table.days[spot.day], value
-        )  # fmt: skip
+        block = self.table.rows[spot.row].block_id
+        self.hours_typed.emit(block, self.table.days[spot.day], value)
 
     # -- typing -------------------------------------------------------------------------------
 
     def close_editor(self) -> None:
         """Give up what is being typed."""
-        editor, self._editor = self._editor, None
-        if editor is not None:
-            editor.hide()
-            editor.deleteLater()
+        self.typing.close()
 
     def _open_editor(self, spot: Spot, text: str = "") -> None:
         if self.table is None or self._layout is None or not self._may_edit():
             return
-        self.close_editor()
         if spot.area == "body":
             self._reveal(spot.row)
-            self._edit_hours(spot, text)
-        elif spot.area == "rain":
-            self._edit_rain(spot, text)
-        elif spot.area == "heat":
-            self._edit_heat(spot, text)
-
-    def _edit_hours(self, spot: Spot, text: str) -> None:
-        cell = self._ahead(spot)
-        assert self.table is not None and self._layout is not None
-        if cell is None:
-            return
-        if cell.planned and cell.hours is None or "flow" in self.table.rows[spot.row].missing:
-            self.refused.emit(tr("Hours need the flow of {0}; type it on the block's page.").format(
-                self.table.rows[spot.row].name))  # fmt: skip
-            return
-        box = self._layout.box(spot)
-        name = tr("Hours for {0}").format(self.table.rows[spot.row].name)
-        editor = CellEditor(self.viewport(), text or hours(cell.hours or 0), name, bool(text))
-        editor.entered.connect(lambda typed: self._entered_hours(spot, typed))
-        self._show_editor(editor, box)
-
-    def _entered_hours(self, spot: Spot, typed: str) -> None:
-        value = read_hours(typed)
-        if value is None:
-            self.refused.emit(
-                tr("“{0}” is no number of hours from 0 to 24; type 4.25 or 4:15.").format(typed)
-            )
-            return
-        self._end_typing()
-        self._type_hours(spot, value)
-
-    def _edit_rain(self, spot: Spot, text: str) -> None:
-        assert self.table is not None and self._layout is not None
-        head = self.table.head[spot.day]
-        box = self._layout.box(spot)
-        held = {g: number(v) for g, v in head.rain_typed.items()}
-        if len(self.table.gauges) == 1:
-            gauge = self.table.gauges[0]
-            shown = held.get(gauge, number(head.rain_mm) if head.rain_from == "record" else "")
-            editor = CellEditor(self.viewport(), text or shown, tr("Rain, mm"), bool(text))
-            editor.entered.connect(lambda typed: self._entered_rain(spot, {gauge: typed}))
-            self._show_editor(editor, box)
-            return
-        many = RainEditor(self.viewport(), self.table.gauges, held, text)
-        many.entered.connect(lambda typed: self._entered_rain(spot, typed))
-        self._show_editor(many, QRectF(box.left(), box.top(), 0, 0))
-
-    def _entered_rain(self, spot: Spot, typed: dict[str, str]) -> None:
-        assert self.table is not None
-        head = self.table.head[spot.day]
-        values: dict[str, float | None] = {}
-        for gauge, text in typed.items():
-            mm = read_number(text)
-            if text.strip() and (mm is None or not 0 <= mm <= 500):
-                self.refused.emit(tr("“{0}” is no rain in mm; type a figure.").format(text))
-                return
-            if mm != head.rain_typed.get(gauge) and (text.strip() or gauge in head.rain_typed):
-                values[gauge] = mm
-        self._end_typing()
-        if values:
-            self.rain_typed.emit(head.date, values)
-
-    def _edit_heat(self, spot: Spot, text: str) -> None:
-        assert self.table is not None and self._layout is not None
-        head = self.table.head[spot.day]
-        known = head.heat_from == "record" and head.low_c is not None and head.high_c is not None
-        shown = f"{number(head.low_c)} {number(head.high_c)}" if known else ""
-        name = tr("Low and high, °C, with a space between")
-        editor = CellEditor(self.viewport(), text or shown, name, bool(text), placeholder="9 24")
-        editor.entered.connect(lambda typed: self._entered_heat(spot, typed))
-        box = self._layout.box(spot)
-        self._show_editor(editor, box.adjusted(-10, 0, 10, 0))
-
-    def _entered_heat(self, spot: Spot, typed: str) -> None:
-        assert self.table is not None
-        pair = read_pair(typed)
-        if pair is None:
-            self.refused.emit(
-                tr("“{0}” is no low and high; type them with a space between, as in 9 24.").format(
-                    typed
-                )
-            )
-            return
-        self._end_typing()
-        self.heat_typed.emit(self.table.head[spot.day].date, *pair)
-
-    def _show_editor(self, editor: QWidget, box: QRectF) -> None:
-        self._editor = editor
-        size = editor.sizeHint()
-        wide, high = max(box.width(), size.width()), max(box.height(), HEAD_ROW + 4, size.height())
-        left = box.center().x() - wide / 2 if box.width() else box.left()
-        left = min(max(left, 0), self.viewport().width() - wide)
-        top = box.center().y() - high / 2 if box.height() else box.top()
-        editor.setGeometry(round(left), round(max(top, 0)), round(wide), round(high))
-        editor.given_up.connect(self._end_typing)  # type: ignore[attr-defined]
-        editor.show()
-        editor.setFocus()
-
-    def _end_typing(self) -> None:
-        self.close_editor()
-        QTimer.singleShot(0, self._take_focus)
-
-    def _take_focus(self) -> None:
-        if self.isVisible() and self._editor is None:
-            self.setFocus()
+        self.typing.open(spot, text)
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Show the cursor."""
@@ -548,39 +443,3 @@ class WeekView(QAbstractScrollArea):
         """Hide the cursor."""
         self.viewport().update()
         super().focusOutEvent(event)
-
-
-def read_number(text: str) -> float | None:
-    """Return a figure typed with a point or a comma; None where it is none."""
-    try:
-        value = float(text.strip().replace(",", ".").replace("−", "-"))
-    except ValueError:
-        return None
-    return value if abs(value) < 1e6 else None
-
-
-def read_hours(text: str) -> float | None:
-    """Return hours typed as 4.25, 4,25, 4:15 or 4h15, to the quarter hour; None where they are none."""
-    text = text.strip().lower().removesuffix("h").strip()
-    if not text:
-        return 0.0
-    clock = re.fullmatch(r"(\d{1,2})\s*[:h]\s*([0-5]?\d)", text)
-    value = int(clock[1]) + int(clock[2]) / 60 if clock else read_number(text)
-    if value is None or not 0 <= value <= 24:
-        return None
-    return round(value * 4) / 4
-
-
-def read_pair(text: str) -> tuple[float | None, float | None] | None:
-    """Return low and high typed as ``9 24``, ``9/24`` or ``9-24``; nothing typed clears both."""
-    if not text.strip():
-        return (None, None)
-    match = re.fullmatch(r"\s*(-?[\d.,]+)\s*(?:[/;\s]|\s-\s|-)\s*(-?[\d.,]+)\s*", text)
-    if match is None:
-        return None
-    low, high = read_number(match[1]), read_number(match[2])
-    if low is None or high is None or not -60 <= low <= high <= 65:
-        return None
-    return low, high
-
-

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from PySide6.QtCore import QPointF, QRectF
@@ -19,11 +19,13 @@ Area = Literal["body", "rain", "heat", "head", "foot", "none"]
 Part = Literal["name", "stage", "bar", "day", "sum", "none"]
 
 DAYS = BACK + WEEK
-HEAD_ROW, FOOT_ROW = 19.0, 19.0
-ROW_LEAST, ROW_MOST = 20.0, 28.0
+LINE_H, LOW_LINE_H, LOW = 19.0, 18.0, 540.0
+"""Height of a line of head and foot, and in a window lower than ``LOW`` [px]."""
+ROW_LEAST, ROW_MOST = 19.0, 28.0
 BAR_W, BAR_H = 36.0, 12.0
 _SIDE = 12.0
 _DAY_MOST = 76.0
+_NAME_GAP = 14.0
 
 
 @dataclass(frozen=True)
@@ -55,23 +57,25 @@ class Layout:
     rows: int
     foot_rows: int
     scroll: float = 0.0
+    line_h: float = LINE_H
 
     head_rows = ("day", "et0", "heat", "rain")
 
     @property
     def head_h(self) -> float:
         """Height of the head [px]."""
-        return HEAD_ROW * len(self.head_rows) + 5
+        return self.line_h * len(self.head_rows) + 5
 
     @property
     def foot_h(self) -> float:
         """Height of the foot [px]."""
-        return FOOT_ROW * self.foot_rows + 4
+        return self.line_h * self.foot_rows + 4
 
     @property
     def foot_top(self) -> float:
         """Where the foot begins: right below the last row where all rows fit."""
-        return min(self.height - self.foot_h, self.head_h + self.rows * self.row_h + 1)
+        rows = max(self.rows, 2)  # room for a word where there is no block
+        return min(self.height - self.foot_h, self.head_h + rows * self.row_h + 1)
 
     @property
     def body(self) -> QRectF:
@@ -98,9 +102,9 @@ class Layout:
         if spot.area == "body":
             return QRectF(left, self.row_top(spot.row), wide, self.row_h)
         if spot.area == "foot":
-            return QRectF(left, self.foot_top + 3 + spot.row * FOOT_ROW, wide, FOOT_ROW)
+            return QRectF(left, self.foot_top + 3 + spot.row * self.line_h, wide, self.line_h)
         at = self.head_rows.index(spot.area) if spot.area in self.head_rows else spot.row
-        return QRectF(left, at * HEAD_ROW, wide, HEAD_ROW)
+        return QRectF(left, at * self.line_h, wide, self.line_h)
 
     def hit(self, at: QPointF) -> Spot:
         """Return the cell under a pixel."""
@@ -110,11 +114,11 @@ class Layout:
         part: Part = ("name", "stage", "bar")[k] if k < 3 else ("day" if k < 3 + DAYS else "sum")  # type: ignore[assignment]
         day = k - 3 if part == "day" else -1
         if at.y() < self.head_h:
-            row = min(int(at.y() // HEAD_ROW), len(self.head_rows) - 1)
+            row = min(int(at.y() // self.line_h), len(self.head_rows) - 1)
             name = self.head_rows[row]
             return Spot(name if name in ("rain", "heat") else "head", part, row, day)  # type: ignore[arg-type]
         if at.y() >= self.foot_top:
-            return Spot("foot", part, int((at.y() - self.foot_top - 3) // FOOT_ROW), day)
+            return Spot("foot", part, int((at.y() - self.foot_top - 3) // self.line_h), day)
         row = int((at.y() - self.head_h + self.scroll) // self.row_h)
         return Spot("body", part, row, day) if 0 <= row < self.rows else Spot("none")
 
@@ -130,16 +134,20 @@ def lay_out(table: WeekTable, width: float, height: float, scroll: float = 0.0) 
     bold = QFontMetricsF(theme.font(bold=True))
     names = [(bold if r.standing.in_fill else body).horizontalAdvance(r.name) for r in table.rows]
     widths = _widths(width, names, _stage_width(bold))
+    if widths[0] < max([*names, 60.0]) + _NAME_GAP:  # the stages give way first
+        narrow = QFontMetricsF(theme.font(bold=True, narrow=True))
+        widths = _widths(width, names, _stage_width(narrow))
     edges = [_SIDE]
     for wide in widths:
         edges.append(edges[-1] + wide)
     foot = foot_rows(table)
-    plain = Layout(width, height, tuple(edges), ROW_LEAST, len(table.rows), foot)
+    line = LOW_LINE_H if height < LOW else LINE_H
+    plain = Layout(width, height, tuple(edges), ROW_LEAST, len(table.rows), foot, line_h=line)
     room = height - plain.head_h - plain.foot_h
     row_h = min(max(room / max(len(table.rows), 1), ROW_LEAST), ROW_MOST)
     row_h = float(int(row_h))
     most = max(len(table.rows) * row_h - max(room, 0.0), 0.0)
-    return Layout(width, height, tuple(edges), row_h, len(table.rows), foot, min(scroll, most))
+    return replace(plain, row_h=row_h, scroll=min(scroll, most))
 
 
 def _stage_width(metrics: QFontMetricsF) -> float:
@@ -155,7 +163,7 @@ def _widths(width: float, names: Sequence[float], stage: float) -> list[float]:
     )  # fmt: skip
     bar = BAR_W + 6 + longest + 8
     back, ahead, total = 40.0, 44.0, 56.0
-    wanted_name = min(max([*names, 60.0]) + 14, 240.0)
+    wanted_name = min(max([*names, 60.0]) + _NAME_GAP, 240.0)
     name = 84.0
     extra = width - _SIDE - 8 - (name + stage + bar + BACK * back + WEEK * ahead + total)
     if extra > 0:
@@ -167,6 +175,9 @@ def _widths(width: float, names: Sequence[float], stage: float) -> list[float]:
         extra -= each * DAYS
         total += min(extra, 20.0)
         name += max(extra - 20.0, 0.0)
-    elif extra < 0:
-        name = max(name + extra, 60.0)
+    elif extra < 0:  # names give way first, then the days
+        name = max(name + extra, 64.0)
+        short = name + stage + bar + BACK * back + WEEK * ahead + total + _SIDE + 8 - width
+        each = min(max(short / DAYS, 0.0), 5.0)
+        back, ahead = back - each, ahead - each
     return [name, stage, bar, *([back] * BACK), *([ahead] * WEEK), total]

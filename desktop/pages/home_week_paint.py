@@ -16,7 +16,7 @@ from desktop import theme
 from desktop.mapview.looks import days_word, paint_bar
 from desktop.models.standing import Look
 from desktop.models.week import BACK, AheadCell, BackCell, DayFoot, DayHead, WeekRow, WeekTable
-from desktop.pages.home_week_layout import BAR_H, BAR_W, DAYS, HEAD_ROW, Layout, Spot
+from desktop.pages.home_week_layout import BAR_H, BAR_W, DAYS, Layout, Spot
 from desktop.wording import fixed, hours, number, thousands, tr, weekday, word
 
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -54,7 +54,7 @@ class WeekPainter:
         self.body, self.bold = theme.font(), theme.font(bold=True)
         self.small, self.italic = theme.font(theme.SMALL), theme.font(italic=True)
         self.narrow = theme.font(theme.BODY, bold=True, narrow=True)
-        self.metrics = QFontMetricsF(self.body)
+        self.line = layout.line_h
 
     def paint(self) -> None:
         """Paint body, head, foot and the line between past and coming days."""
@@ -69,13 +69,23 @@ class WeekPainter:
     def _text(
         self, box: QRectF, words: str, align: Qt.AlignmentFlag, font: QFont, ink: str
     ) -> None:
+        font = self._fitting(words, font, box.width())
         self.p.setFont(font)
         self.p.setPen(QColor(ink))
-        if QFontMetricsF(font).horizontalAdvance(words) > box.width() + 0.5:
-            words = QFontMetricsF(font).elidedText(
-                words, Qt.TextElideMode.ElideRight, box.width()
-            )  # fmt: skip
+        metrics = QFontMetricsF(font)
+        if metrics.horizontalAdvance(words) > box.width() + 0.5:
+            words = metrics.elidedText(words, Qt.TextElideMode.ElideRight, box.width())
         self.p.drawText(box, align, words)
+
+    def _fitting(self, words: str, font: QFont, width: float) -> QFont:
+        """Return the font, or a narrower one where the words would be cut."""
+        if QFontMetricsF(font).horizontalAdvance(words) <= width + 0.5:
+            return font
+        bold = font.weight() > QFont.Weight.Normal
+        narrow = theme.font(font.pixelSize(), bold=bold, narrow=True)
+        if QFontMetricsF(narrow).horizontalAdvance(words) <= width + 0.5:
+            return narrow
+        return theme.font(theme.SMALL, bold=bold, narrow=True)
 
     def _day(self, top: float, day: int, height: float) -> QRectF:
         left, wide = self.layout.column(3 + day)
@@ -91,6 +101,9 @@ class WeekPainter:
     def _paint_body(self) -> None:
         body = self.layout.body
         self.p.save()
+        if not self.table.rows:
+            words = QRectF(self.layout.edges[0], self.layout.head_h, self.layout.width, 40)
+            self._text(words, tr("No blocks yet."), _LEFT, self.body, self.c.quiet)
         self.p.setClipRect(body)
         fill = self.table.in_fill
         for i, row in enumerate(self.table.rows):
@@ -98,7 +111,7 @@ class WeekPainter:
             if top > body.bottom() or top + self.layout.row_h < body.top():
                 continue
             self._paint_row(i, row, top)
-            if i == fill and 0 < fill:
+            if i == fill and fill > 0:
                 self.p.fillRect(QRectF(0, top, self.layout.width, 1), QColor(self.c.line))
         self._paint_drag()
         self._paint_cursor()
@@ -121,13 +134,17 @@ class WeekPainter:
         self._text(QRectF(left, top, width - 8, height), row.name, _LEFT, font, ink)
         left, width = self.layout.column(1)
         quiet = self.c.ink if fill else self.c.quiet
-        stage = word(f"stage.{row.standing.stage}")
-        self._text(QRectF(left, top, width - 6, height), stage, _LEFT, font, quiet)
+        stage, made = word(f"stage.{row.standing.stage}"), font
+        if "pruned_on" in row.missing:
+            stage, made = tr("not pruned?"), self.italic
+        self._text(QRectF(left, top, width - 6, height), stage, _LEFT, made, quiet)
         self._paint_bar(row, top)
         for k, back in enumerate(row.back):
             self._paint_back(back, self._day(top, k, height))
+        source = self.live.drag_from
+        held = source.day - BACK if source is not None and source.row == i else -1
         for k, ahead in enumerate(row.ahead):
-            self._paint_ahead(ahead, self._day(top, BACK + k, height))
+            self._paint_ahead(ahead, self._day(top, BACK + k, height), ghost=k == held)
         self._paint_sum(row, top)
 
     def _paint_bar(self, row: WeekRow, top: float) -> None:
@@ -250,17 +267,17 @@ class WeekPainter:
         left = self.layout.edges[0]
         for k, title in enumerate((tr("Block"), tr("Stage"), tr("Easy water"))):
             x, wide = self.layout.column(k)
-            self._text(QRectF(x, 0, wide, HEAD_ROW), title, _LEFT, self.bold, self.c.ink)
+            self._text(QRectF(x, 0, wide, self.line), title, _LEFT, self.bold, self.c.ink)
         names = ("", tr("The air takes (ET0), mm"), tr("Low / high, °C"), self._rain_title())
         for i, title in enumerate(names[1:], 1):
-            box = QRectF(left, i * HEAD_ROW, self.layout.edges[3] - left - 6, HEAD_ROW)
+            box = QRectF(left, i * self.line, self.layout.edges[3] - left - 6, self.line)
             self._text(box, title, _LEFT, self.body, self.c.quiet)
         for k, head in enumerate(self.table.head):
             self._paint_day_head(k, head)
         x, wide = self.layout.column(3 + DAYS)
-        self._text(QRectF(x, 0, wide - 8, HEAD_ROW), tr("Hours"), _RIGHT, self.bold, self.c.ink)
+        self._text(QRectF(x, 0, wide - 8, self.line), tr("Hours"), _RIGHT, self.bold, self.c.ink)
         if self.table.et0_mm is not None:
-            box = QRectF(x, HEAD_ROW, wide - 8, HEAD_ROW)
+            box = QRectF(x, self.line, wide - 8, self.line)
             self._text(box, fixed(self.table.et0_mm, 1), _RIGHT, self.body, self.c.quiet)
         bottom = self.layout.head_h - 1
         self.p.fillRect(QRectF(0, bottom, self.layout.width, 1), QColor(self.c.line))
@@ -272,9 +289,9 @@ class WeekPainter:
 
     def _paint_day_head(self, k: int, head: DayHead) -> None:
         title = f"{weekday(head.date)} {head.date.day}"
-        self._text(self._day(0, k, HEAD_ROW), title, _MIDDLE, self.narrow, self.c.ink)
+        self._text(self._day(0, k, self.line), title, _MIDDLE, self.narrow, self.c.ink)
         past = k < BACK
-        box = self._day(HEAD_ROW, k, HEAD_ROW)
+        box = self._day(self.line, k, self.line)
         stand_in = head.et0_from == "stand_in"
         ink = self.c.ink if past and head.et0_from == "record" else self.c.quiet
         if head.et0_mm is None:
@@ -286,7 +303,7 @@ class WeekPainter:
         self._paint_rain(k, head)
 
     def _paint_heat(self, k: int, head: DayHead) -> None:
-        box = self._day(2 * HEAD_ROW, k, HEAD_ROW)
+        box = self._day(2 * self.line, k, self.line)
         self._editable(box, k, "heat")
         if head.low_c is None and head.high_c is None:
             if k < BACK:
@@ -299,7 +316,7 @@ class WeekPainter:
         self._text(box, words, _MIDDLE, theme.font(theme.BODY, narrow=True), ink)
 
     def _paint_rain(self, k: int, head: DayHead) -> None:
-        box = self._day(3 * HEAD_ROW, k, HEAD_ROW)
+        box = self._day(3 * self.line, k, self.line)
         self._editable(box, k, "rain")
         if head.rain_from == "unknown":
             self._missing(box, "?")

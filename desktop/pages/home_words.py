@@ -177,6 +177,8 @@ def change_sentence(before: Season | None, after: Season, block_id: int, date: d
     old = _block(before, block_id) if before is not None else None
     parts = [f"{new.block.name}: " + _cell_change(old, new, after, date)]
     parts.append(_block_change(new, after))
+    if before is not None:
+        parts += _others_changed(before, after, block_id)
     day = (date - after.on).days
     if 0 <= day < len(after.pump_days):
         pump = after.pump_days[day]
@@ -194,6 +196,24 @@ def change_sentence(before: Season | None, after: Season, block_id: int, date: d
             said = tr("The pump on {0}: {1} h.").format(day_named(date), there)
         parts.append(said)
     return " ".join(parts)
+
+
+def _others_changed(before: Season, after: Season, block_id: int) -> list[str]:
+    """Say how many other blocks the plan has moved to make room."""
+    was = {b.block.id: _hours_by_day(b) for b in before.blocks}
+    moved = [
+        b for b in after.blocks
+        if b.block.id != block_id and was.get(b.block.id, {}) != _hours_by_day(b)
+    ]  # fmt: skip
+    if not moved:
+        return []
+    if len(moved) == 1:
+        return [tr("{0} moves with it.").format(moved[0].block.name)]
+    return [tr("{0} other blocks move with it.").format(len(moved))]
+
+
+def _hours_by_day(block: BlockSeason) -> dict[int, float | None]:
+    return {s.day: s.hours for s in block.plan.sets}
 
 
 def _block(season: Season, block_id: int) -> BlockSeason | None:
@@ -233,14 +253,14 @@ def given_words(table: WeekTable) -> str:
     if table.given is None:
         return tr("not handed out yet")
     at = table.given.given_at
-    words = tr("week {0}, handed out {1} {2}").format(
+    words = tr("week {0} handed out {1} {2}").format(
         table.given.number, day_named(at.date()), f"{at:%H:%M}"
     )  # fmt: skip
     n = table.changed_cells
     if n == 1:
-        words += " · " + tr("1 cell is different now")
+        words += " · " + tr("1 cell differs now")
     elif n:
-        words += " · " + tr("{0} cells are different now").format(n)
+        words += " · " + tr("{0} cells differ now").format(n)
     return words
 
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QMetaObject, Qt, QTimer
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
-    QPushButton,
     QScrollArea,
     QVBoxLayout,
     QWidget,
@@ -22,9 +22,12 @@ from desktop import theme, wording
 from desktop.pages.hill import Hill
 from desktop.session import Session
 from desktop.settings import Settings
-from desktop.widgets import DropPlate, Field, Link, rule, text
-from desktop.wording import say, tr
+from desktop.widgets import DropPlate, Link, rule, text
+from desktop.wording import tr
 from waterbudget.errors import WaterBudgetError
+
+if TYPE_CHECKING:
+    from desktop.pages.new_farm import NewFarmForm
 
 COLUMN, LEFT = 500, 96
 RECENT_SHOWN = 3
@@ -37,6 +40,8 @@ class WelcomePage(QWidget):
         super().__init__()
         self._session, self._navigate = session, navigate
         self._settings = Settings()
+        self._form: NewFarmForm | None = None
+        self._then: QMetaObject.Connection | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.hill = Hill()
         self.hill.setParent(self)
@@ -102,9 +107,6 @@ class WelcomePage(QWidget):
             "3", tr("Open a farm"), tr("A farm file on this computer or on a stick."),
             tr("No line is needed, now or later."), self.open_farm,
         )  # fmt: skip
-        self.form = NewFarmForm(self._create)
-        self.form.hide()
-        self.begin.words.addWidget(self.form)
         for recent in self._settings.recent[:RECENT_SHOWN]:
             link = Link(recent.stem, partial(self._navigate, "open", path=recent))
             link.setToolTip(str(recent))
@@ -144,6 +146,19 @@ class WelcomePage(QWidget):
         """Open the working copy of the demo."""
         self._navigate("demo")
 
+    @property
+    def form(self) -> NewFarmForm:
+        """The few lines a new farm needs, built when they are first wanted."""
+        if self._form is None:
+            from desktop.pages.new_farm import NewFarmForm
+
+            self._form = NewFarmForm(self._create)
+            self.begin.words.addWidget(self._form)
+            order = (self.begin.link, *self._form.tab_order(), self.open.link)
+            for first, second in pairwise(order):
+                QWidget.setTabOrder(first, second)
+        return self._form
+
     def show_form(self) -> None:
         """Unfold the few lines a new farm needs."""
         self.form.show()
@@ -162,8 +177,8 @@ class WelcomePage(QWidget):
             self.show_form()
         elif event.key() == Qt.Key.Key_3:
             self.open_farm()
-        elif event.key() == Qt.Key.Key_Escape and self.form.isVisible():
-            self.form.hide()
+        elif event.key() == Qt.Key.Key_Escape and self._form is not None:
+            self._form.hide()
             self.begin.say(True)
             self.setFocus()
         else:
@@ -204,13 +219,17 @@ class WelcomePage(QWidget):
         self, path: Path, given: dict[str, Any], files: list[Path], *, replace: bool = False
     ) -> None:  # fmt: skip
         """Begin the farm at ``path``; the file that gave its place is brought in after that."""
+        self._then = None
         if files:
             bring_in = partial(self._navigate, "import", paths=files)
             once = Qt.ConnectionType.SingleShotConnection
-            self._session.opened.connect(bring_in, once)
+            self._then = self._session.opened.connect(bring_in, once)
         self._session.create(path, **given, replace=replace, failed=self._not_created)
 
     def _not_created(self, error: WaterBudgetError) -> None:
+        if self._then is not None:
+            self._session.opened.disconnect(self._then)
+            self._then = None
         self.form.refuse(error)
 
 
@@ -223,7 +242,7 @@ class _Way(QWidget):
         super().__init__()
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 12, 0, 14)
-        row.setSpacing(9)
+        row.setSpacing(12)
         figure = text(number, 20, quiet=True)
         figure.setFixedWidth(18)
         top_left = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft
@@ -253,101 +272,3 @@ def _indented(widget: QWidget) -> QHBoxLayout:
     row.setContentsMargins(30, 0, 0, 0)
     row.addWidget(widget)
     return row
-
-
-class NewFarmForm(QWidget):
-    """The few lines a new farm needs: its name and its place.
-
-    Parameters
-    ----------
-    on_create : callable
-        Gets ``{"name", "lat", "lon", "elevation_m"}`` and the files to bring in afterwards.
-    """
-
-    def __init__(self, on_create: Callable[[dict[str, Any], list[Path]], None]) -> None:
-        super().__init__()
-        self._on_create = on_create
-        self._files: list[Path] = []
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 8, 0, 4)
-        box.setSpacing(6)
-        wide = 96
-        self.name = Field(tr("Name"), width=280, label_width=wide)
-        self.place = Field(
-            tr("Where"), width=280, label_width=wide, placeholder="-19.9, 32.7",
-            hint=tr("Latitude, longitude in degrees, south and west with a minus. "
-                    "A walk or outlines dropped here fill it in."),
-        )  # fmt: skip
-        self.height_ = Field(tr("Height"), tr("m above the sea, if you know it"), width=80,
-                             label_width=wide)  # fmt: skip
-        for field in (self.name, self.place, self.height_):
-            box.addWidget(field)
-            field.edit.returnPressed.connect(self.submit)
-        row = QHBoxLayout()
-        row.addSpacing(wide + 8)
-        self.button = QPushButton(tr("Start"))
-        self.button.setProperty("main", "true")
-        self.button.clicked.connect(self.submit)
-        row.addWidget(self.button)
-        row.addStretch()
-        box.addLayout(row)
-
-    def set_place(self, lat: float, lon: float) -> None:
-        """Fill in the place found in a file."""
-        self.place.set_text(f"{lat:.5f}, {lon:.5f}")
-
-    def set_files(self, paths: list[Path]) -> None:
-        """Remember the files that are brought in once the farm is there."""
-        self._files = list(paths)
-        names = ", ".join(p.name for p in paths)
-        self.place.set_hint(tr("{0} is brought in as soon as the farm is there.").format(names))
-
-    def submit(self) -> None:
-        """Check what was typed and begin the farm."""
-        found = self._read()
-        if found is not None:
-            self._on_create(found, self._files)
-
-    def _read(self) -> dict[str, Any] | None:
-        name = " ".join(self.name.text().split())
-        if not name:
-            self.name.refuse(tr("The farm needs a name."))
-            self.name.edit.setFocus()
-            return None
-        place = read_place(self.place.text())
-        if place is None:
-            self.place.refuse(
-                tr("Write latitude and longitude in degrees with a comma between, "
-                   "such as -19.9, 32.7; or drop a walk or outlines here.")
-            )  # fmt: skip
-            self.place.edit.setFocus()
-            return None
-        height: float | None = None
-        if self.height_.text():
-            try:
-                height = float(self.height_.text())
-            except ValueError:
-                self.height_.refuse(tr("Write the height in metres, such as 1040."))
-                self.height_.edit.setFocus()
-                return None
-        return {"name": name, "lat": place[0], "lon": place[1], "elevation_m": height}
-
-    def refuse(self, error: WaterBudgetError) -> None:
-        """Say at the line it belongs to why the farm could not be begun."""
-        where = self.place if error.code.startswith("farm.") else self.name
-        if error.code == "farm.no_name":
-            where = self.name
-        if error.fields.get("key") == "elevation_m":
-            where = self.height_
-        where.refuse(say(error))
-
-
-def read_place(words: str) -> tuple[float, float] | None:
-    """Read "lat, lon" with a comma, semicolon or space between; None where it is neither."""
-    parts = [p for p in words.replace(";", " ").replace(",", " ").split() if p]
-    if len(parts) != 2:
-        return None
-    try:
-        return float(parts[0]), float(parts[1])
-    except ValueError:
-        return None

@@ -182,3 +182,20 @@ def test_reopening_the_same_farm_is_no_quarrel(
     session.open(farm_path, failed=heard.append)
     settle(session)
     assert heard == [] and session.is_open
+
+
+def test_second_window_on_one_farm_is_told_that_it_is_in_use(
+    session: Session, settle: Settle, farm_path: Path
+) -> None:
+    heard: list[WaterBudgetError] = []
+    second = Session(clock=lambda: NOW)
+    try:
+        second.open(farm_path, failed=heard.append)
+        settle(second)
+        assert [e.code for e in heard] == ["farmfile.in_use"]
+        assert not second.is_open
+    finally:
+        second.stop()
+    set_soil(session, "clay")
+    settle(session)
+    assert soil(session) == "clay"

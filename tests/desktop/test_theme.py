@@ -46,8 +46,10 @@ def test_steps_carry_their_text_and_stay_apart_in_grey() -> None:
 @pytest.mark.parametrize(
     ("share", "stage", "ground", "hatch"),
     [(1.0, "fill", "#0B4A50", None), (0.75, "fill", "#0B4A50", None),
-     (0.74, "fill", "#2F7A7B", None), (0.3, "rest", "#7FAFA3", None), (0.0, "set", "#DCC690", None),
-     (-0.01, "fill", "#F3E4EF", "past"), (-0.01, "rest", None, "dry"), (None, "fill", None, "missing"),
+     (0.74, "fill", "#2F7A7B", None), (0.3, "rest", "#7FAFA3", None),
+     (0.0, "set", "#DCC690", None),
+     (-0.01, "fill", "#F3E4EF", "past"), (-0.01, "rest", None, "dry"),
+     (None, "fill", None, "missing"),
      (float("nan"), "fill", None, "missing")],
 )  # fmt: skip
 def test_five_steps(share: float | None, stage: str, ground: str | None, hatch: str | None) -> None:

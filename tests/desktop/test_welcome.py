@@ -8,8 +8,10 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
+from small_farm import small_farm
 
-from desktop.pages.welcome import WelcomePage, read_place
+from desktop.pages.new_farm import read_place
+from desktop.pages.welcome import WelcomePage
 from desktop.session import Session
 from waterbudget.errors import Refused
 
@@ -80,7 +82,7 @@ def test_new_farm_is_written_and_opened(
 
 
 def test_what_cannot_be_begun_is_said_in_the_form(
-    page: WelcomePage, tmp_path: Path, settle: Settle, empty_session: Session
+    page: WelcomePage, tmp_path: Path, settle: Settle, empty_session: Session, asked: Any
 ) -> None:
     page.show_form()
     given = {"name": "My hill", "lat": 88.0, "lon": 32.7, "elevation_m": None}
@@ -89,9 +91,12 @@ def test_what_cannot_be_begun_is_said_in_the_form(
     assert "too near a pole" in page.form.place.below.text()
     assert not (tmp_path / "pole.gpkg").exists()
     given = {"name": "My hill", "lat": -19.9, "lon": 32.7, "elevation_m": None}
-    page.begin_at(tmp_path / "nowhere" / "hill.gpkg", given, [])
+    page.begin_at(tmp_path / "nowhere" / "hill.gpkg", given, [Path("walk.gpx")])
     settle(empty_session)
     assert "There is no folder" in page.form.name.below.text()
+    empty_session.open(small_farm(tmp_path / "another.gpkg"))
+    settle(empty_session)
+    assert asked == []  # a file meant for the farm that failed is not brought into another
 
 
 def test_place_from_a_file(page: WelcomePage) -> None:

@@ -93,8 +93,8 @@ def test_drop_plate_hands_on_files(qtbot: Any, tmp_path: Path) -> None:
     plate.dropped.connect(dropped.append)
     mime = QMimeData()
     mime.setUrls([QUrl.fromLocalFile(str(tmp_path / "walk.gpx"))])
-    plate.dropEvent(QDropEvent(QPointF(5, 5), Qt.DropAction.CopyAction, mime,
-                               Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier))  # fmt: skip
+    left, none = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    plate.dropEvent(QDropEvent(QPointF(5, 5), Qt.DropAction.CopyAction, mime, left, none))
     assert dropped == [[tmp_path / "walk.gpx"]]
 
 

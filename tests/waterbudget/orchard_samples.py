@@ -80,9 +80,7 @@ def farm(*blocks: Block, **changed: Any) -> FarmData:
 
 def change(data: FarmData, name: str, **changed: Any) -> FarmData:
     """The same farm with one block changed."""
-    blocks = tuple(
-        replace(b, **changed) if b.name == name else b for b in data.orchard.blocks
-    )
+    blocks = tuple(replace(b, **changed) if b.name == name else b for b in data.orchard.blocks)
     return replace(data, orchard=replace(data.orchard, blocks=blocks))
 
 
@@ -94,9 +92,7 @@ def ran(number: int, date: dt.date, hours: float | None = None, m3: float | None
     return Ran(number, date, hours, m3)
 
 
-def handed_out(
-    season: Season, number: int = 1, given_at: dt.datetime | None = None
-) -> GivenWeek:
+def handed_out(season: Season, number: int = 1, given_at: dt.datetime | None = None) -> GivenWeek:
     """The week of a season as it would be stored when it is handed out."""
     sets = tuple(
         GivenSet(b.block.id, day(s.day, season.on), s.start or dt.time(0), s.hours or 0.0, s.mm,

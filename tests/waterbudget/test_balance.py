@@ -83,7 +83,8 @@ def runs():
         found[example] = {
             "de_start_mm": de_start, "de_mm": account.de_mm, "kr": account.kr, "ke": account.ke,
             "ks": account.ks, "evaporation_mm": account.evaporation_mm,
-            "evaporation_over_few_mm": over_few, "few": account.evaporation_mm / np.where(over_few > 0, over_few, 1.0),
+            "evaporation_over_few_mm": over_few,
+            "few": account.evaporation_mm / np.where(over_few > 0, over_few, 1.0),
             "etc_mm": account.etc_mm, "kc": account.etc_mm / given_.et0_mm,
             "dr_start_mm": np.maximum(account.dr_start_mm - water, 0.0), "dr_mm": account.dr_mm,
             "raw_mm": account.raw_mm, "drainage_mm": account.drainage_mm,
@@ -224,17 +225,13 @@ def test_less_rain_than_the_leaves_hold():
 
 
 def test_roots_that_shrink_keep_their_share_of_dryness():
-    run, _ = balance.run(
-        drivers(2, taw_mm=np.array([60.0, 45.0]), et0_mm=0.0), state(20.0, 18.0)
-    )
+    run, _ = balance.run(drivers(2, taw_mm=np.array([60.0, 45.0]), et0_mm=0.0), state(20.0, 18.0))
     assert run.dr_mm[:, 0].tolist() == pytest.approx([20.0, 15.0])
     assert run.correction_mm[:, 0].tolist() == pytest.approx([0.0, 5.0])
 
 
 def test_roots_that_grow_find_soil_at_field_capacity():
-    run, _ = balance.run(
-        drivers(2, taw_mm=np.array([60.0, 120.0]), et0_mm=0.0), state(20.0, 18.0)
-    )
+    run, _ = balance.run(drivers(2, taw_mm=np.array([60.0, 120.0]), et0_mm=0.0), state(20.0, 18.0))
     assert run.dr_mm[:, 0].tolist() == pytest.approx([20.0, 20.0])
     assert run.correction_mm[:, 0].tolist() == [0.0, 0.0]
 
@@ -433,7 +430,9 @@ def test_more_water_never_leaves_the_soil_drier_with_one_coefficient(case, extra
         given_, single=np.array([True]), p_moves=np.array([False]),
         taw_mm=np.maximum(given_.taw_mm[:1], 20.0) * np.ones_like(given_.taw_mm),
     )  # fmt: skip
-    steepest = given_.kcb * given_.kc_factor * given_.et0_mm / (1 - np.clip(given_.p_stress, 0.1, 0.8))
+    steepest = (
+        given_.kcb * given_.kc_factor * given_.et0_mm / (1 - np.clip(given_.p_stress, 0.1, 0.8))
+    )
     assume((steepest < given_.taw_mm).all())
     less, _ = balance.run(given_, start)
     water = given_.irrigation_mm.copy()

@@ -255,7 +255,9 @@ def test_within_a_cycle_no_stage_goes_backward(prunings, seed, offset):
     rng = np.random.default_rng(seed)
     mean = rng.uniform(8, 32, 500)
     mean[rng.random(500) < 0.1] = np.nan
-    run = run_clock(cycles, at(offset), mean + rng.uniform(0, 9, 500), mean - rng.uniform(0, 9, 500))
+    run = run_clock(
+        cycles, at(offset), mean + rng.uniform(0, 9, 500), mean - rng.uniform(0, 9, 500)
+    )
     assert len(run.stage) == len(run.within) == len(run.days_from_pruning) == 500
     assert ((run.within >= 0) & (run.within <= 1)).all()
     count = run.days_from_pruning

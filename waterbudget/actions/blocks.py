@@ -35,11 +35,11 @@ def set_block(
     Refused
         For an unknown block, key or station, a name already taken, or a value that cannot be.
     """
-    data = file.read()
-    before = _begin(data.orchard, name) if new else data.orchard.block(name)
-    after, notes = changed_block(before, pairs, data, now.date())
-    with file.transaction("block.new" if new else "block.set", now=now, block=after.name,
-                          keys=sorted(pairs)) as open_file:  # fmt: skip
+    what, clean = "block.new" if new else "block.set", " ".join(name.split())
+    with file.transaction(what, now=now, block=clean, keys=sorted(pairs)) as open_file:
+        data = open_file.read()
+        before = _begin(data.orchard, name) if new else data.orchard.block(name)
+        after, notes = changed_block(before, pairs, data, now.date())
         open_file.save_block(after)
         _keep_gauge(open_file, after, data.orchard)
     return file.read().orchard.block(after.name), notes
@@ -86,11 +86,23 @@ def changed_block(
         else:
             new[key_name] = _checked(block, key_name, value, data.orchard)
     cycles, notes = changed_cycles(block, cycle_pairs)
+    after = replace(block, **new, cycles=cycles, stage_numbers=numbers)
     latest = max([today, *([last] if (last := data.last_day()) else [])]) + dt.timedelta(days=1)
-    for cycle in cycles:
+    _not_ahead(block, after, pairs, latest)
+    return after, notes
+
+
+def _not_ahead(before: Block, after: Block, pairs: Mapping[str, str], latest: dt.date) -> None:
+    """Refuse what cannot have been seen or done yet."""
+    for cycle in after.cycles:
         if cycle.pruned_on > latest:
-            raise Refused("block.pruned_in_future", block=block.name, pruned=cycle.pruned_on)
-    return replace(block, **new, cycles=cycles, stage_numbers=numbers), notes
+            raise Refused("block.pruned_in_future", block=before.name, pruned=cycle.pruned_on)
+        for key in _SEEN[:-1]:  # an end of harvest may be planned
+            if key in pairs and (day := getattr(cycle, key)) is not None and day > latest:
+                raise Refused("block.seen_in_future", block=before.name, key=key, date=day)
+    for key in ("planted_on", "full_on"):
+        if key in pairs and (date := getattr(after, key)) is not None and date > latest:
+            raise Refused("block.seen_in_future", block=before.name, key=key, date=date)
 
 
 def _checked(block: Block, key: str, value: Any, orchard: Orchard) -> Any:
@@ -157,7 +169,8 @@ def _seen(block: Block, cycles: list[Cycle], key: str, day: dt.date | None) -> l
             raise Refused("block.seen_before_pruning", block=block.name, key=key, date=day,
                           pruned=cycles[0].pruned_on)  # fmt: skip
         k = inside[-1]
-    return [*cycles[:k], replace(cycles[k], **{key: day}), *cycles[k + 1 :]]
+    seen: dict[str, Any] = {key: day}
+    return [*cycles[:k], replace(cycles[k], **seen), *cycles[k + 1 :]]
 
 
 def import_blocks_csv(file: FarmFile, path: Path, *, now: dt.datetime) -> tuple[Block, ...]:
@@ -171,29 +184,37 @@ def import_blocks_csv(file: FarmFile, path: Path, *, now: dt.datetime) -> tuple[
         Naming the line and the block.
     """
     rows = _csv_rows(path)
-    data = file.read()
+    with file.transaction("blocks.csv", now=now, file=path.name, blocks=len(rows)) as open_file:
+        data = open_file.read()
+        changed = _changed_rows(rows, data, path.name, now.date())
+        for after in changed:
+            open_file.save_block(after)
+            _keep_gauge(open_file, after, data.orchard)
+    result = file.read().orchard
+    return tuple(result.block(b.name) for b in changed)
+
+
+def _changed_rows(
+    rows: list[tuple[int, dict[str, str]]], data: FarmData, file_name: str, today: dt.date
+) -> list[Block]:
+    """Return the blocks as the rows of a file set them."""
     known = {fold(b.name): b for b in data.orchard.blocks}
     changed: dict[str, Block] = {}
     for line, row in rows:
         name = " ".join(row.pop("name").split())
         if not name:
-            raise Refused("csv.no_name", line=line, file=path.name)
+            raise Refused("csv.no_name", line=line, file=file_name)
         folded = fold(name)
         if folded in changed:
-            raise Refused("csv.block_twice", line=line, file=path.name, block=name)
+            raise Refused("csv.block_twice", line=line, file=file_name, block=name)
         block = known.get(folded) or Block(name=name)
         pairs = {k: v for k, v in row.items() if v.strip()}
         try:
-            after, _ = changed_block(block, pairs, data, now.date())
+            after, _ = changed_block(block, pairs, data, today)
         except Refused as fault:
-            raise Refused("csv.row", line=line, file=path.name, block=name, fault=fault) from None
+            raise Refused("csv.row", line=line, file=file_name, block=name, fault=fault) from None
         changed[folded] = after
-    with file.transaction("blocks.csv", now=now, file=path.name, blocks=len(changed)) as open_file:
-        for after in changed.values():
-            open_file.save_block(after)
-            _keep_gauge(open_file, after, data.orchard)
-    result = file.read().orchard
-    return tuple(result.block(b.name) for b in changed.values())
+    return list(changed.values())
 
 
 def _csv_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
@@ -206,6 +227,9 @@ def _csv_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
         head[head.index("block")] = "name"
     if "name" not in head:
         raise Refused("csv.no_name_column", file=path.name, column="name")
+    twice = [h for h in head if head.count(h) > 1]
+    if twice:
+        raise Refused("csv.column_twice", file=path.name, column=twice[0])
     unknown = [h for h in head if h != "name" and h not in BLOCK_KEYS]
     if unknown:
         known = ", ".join(k for k, v in BLOCK_KEYS.items() if v.place != "stage")

@@ -79,10 +79,8 @@ def set_farm(file: FarmFile, pairs: Mapping[str, str], *, now: dt.datetime) -> O
     Refused
         For an unknown key or a value that cannot be.
     """
-    before = file.read().orchard
-    after = changed_farm(before, pairs)
     with file.transaction("farm.set", now=now, keys=sorted(pairs)) as open_file:
-        open_file.save_farm(after)
+        open_file.save_farm(changed_farm(open_file.read().orchard, pairs))
     return file.read().orchard
 
 

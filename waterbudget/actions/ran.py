@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from waterbudget.actions.files import decode, read_file
-from waterbudget.errors import Refused
-from waterbudget.orchard import Block, fold, read_date
+from waterbudget.errors import Note, Refused
+from waterbudget.orchard import Block, fold, read_date, read_number
 from waterbudget.records import FarmData, Ran
 from waterbudget.store import FarmFile
 
@@ -25,10 +25,11 @@ Entry = tuple[float | None, float | None]
 
 @dataclass(frozen=True)
 class RanDone:
-    """How many entries a file brought, and how many were there already."""
+    """How many entries a file brought, how many were there already, and what to tell of it."""
 
     added: int
     unchanged: int
+    notes: tuple[Note, ...] = ()
 
 
 def enter_ran(
@@ -46,86 +47,101 @@ def enter_ran(
     """
     data = file.read()
     block = data.orchard.block(block_name)
-    held = [r for r in data.ran if r.block_id == block.id and r.date == date]
-    if remove:
-        if not held:
-            raise Refused("ran.nothing_there", block=block.name, date=date)
+    held = _held(data, block, date)
+    if not again and not remove and any((r.hours, r.m3) == (hours, m3) for r in held):
+        return held
+    with file.transaction("ran.entered", now=now, block=block.name, date=date) as open_file:
+        data = open_file.read()
+        held = _held(data, block, date)
         new: list[Entry] = []
-    else:
-        entry = _checked(block, date, hours, m3, data, now)
-        same = any((r.hours, r.m3) == entry for r in held)
-        if held and not again and not same:
-            raise Refused("ran.entered_already", block=block.name, date=date,
-                          was=_figure(held[0]))  # fmt: skip
-        if same and not again:
-            return tuple(held)
-        new = [*((r.hours, r.m3) for r in held), entry]
-    _store(file, {block.id: (date, new)}, now, "ran.entered", block=block.name, date=date)
-    return tuple(r for r in file.read().ran if r.block_id == block.id and r.date == date)
+        if remove and not held:
+            raise Refused("ran.nothing_there", block=block.name, date=date)
+        if not remove:
+            new = [*((r.hours, r.m3) for r in held), _checked(block, date, hours, m3, data, now)]
+            if held and not again:
+                was = ", ".join(map(_figure, held))
+                raise Refused("ran.entered_already", block=block.name, date=date, was=was)
+        _store(open_file, block, date, new)
+    return _held(file.read(), block, date)
 
 
 def enter_day(
     file: FarmFile, date: dt.date, entries: Mapping[str, Sequence[Entry]], *, now: dt.datetime
 ) -> None:
     """Put a whole day's entries in the place of what those blocks had on that day."""
-    data = file.read()
-    new = {}
-    for name, figures in entries.items():
-        block = data.orchard.block(name)
-        new[block.id] = (date, [_checked(block, date, h, v, data, now) for h, v in figures])
-    _store(file, new, now, "ran.day", date=date, blocks=len(new))
+    with file.transaction("ran.day", now=now, date=date, blocks=len(entries)) as open_file:
+        data = open_file.read()
+        for name, figures in entries.items():
+            block = data.orchard.block(name)
+            new = [_checked(block, date, h, v, data, now) for h, v in figures]
+            _store(open_file, block, date, new)
 
 
 def import_ran(file: FarmFile, path: Path, *, now: dt.datetime) -> RanDone:
     """Read ``block,date,hours,m3`` rows; all of them or none.
 
-    A block and day that is stored already with the same figures is left as it is.
+    A block and day that is stored already with the same figures is left as it is.  Where a row
+    gives both, the cubic metres off the meter count.
 
     Raises
     ------
     Refused
         Naming the line, or the first day that holds other figures.
     """
-    data = file.read()
-    wanted: dict[tuple[int, dt.date], list[Entry]] = {}
-    names = {}
-    for line, row in _rows(path):
+    rows = _rows(path)
+    added = unchanged = 0
+    with file.transaction("ran.imported", now=now, file=path.name, rows=len(rows)) as open_file:
+        data = open_file.read()
+        wanted, both = _read_rows(rows, data, path.name, now)
+        held: dict[tuple[int, dt.date], list[Entry]] = {}
+        for r in data.ran:
+            held.setdefault((r.block_id, r.date), []).append((r.hours, r.m3))
+        for (name, date), entries in wanted.items():
+            block = data.orchard.block(name)
+            there = held.get((block.id, date))
+            if there is None:
+                _store(open_file, block, date, entries)
+                added += len(entries)
+            elif sorted(map(repr, there)) == sorted(map(repr, entries)):
+                unchanged += len(entries)
+            else:
+                raise Refused("ran.other_entry", block=name, date=date, file=path.name)
+    notes = (Note.of("ran.both_given", rows=both),) if both else ()
+    return RanDone(added, unchanged, notes)
+
+
+def _read_rows(
+    rows: Sequence[tuple[int, dict[str, str]]], data: FarmData, file_name: str, now: dt.datetime
+) -> tuple[dict[tuple[str, dt.date], list[Entry]], int]:
+    """Return the entries by block and day, and how many rows gave hours and m3 both."""
+    wanted: dict[tuple[str, dt.date], list[Entry]] = {}
+    both = 0
+    for line, row in rows:
         try:
             block = data.orchard.block(row["block"])
             date = read_date(row["date"], "date")
             hours, m3 = _cell(row, "hours"), _cell(row, "m3")
-            entry = _checked(block, date, hours if m3 is None else None, m3, data, now)
+            if hours is not None and m3 is not None:
+                _checked(block, date, hours, None, data, now)
+                hours, both = None, both + 1
+            entry = _checked(block, date, hours, m3, data, now)
         except Refused as fault:
-            raise Refused("csv.row", line=line, file=path.name, block=row["block"],
+            raise Refused("csv.row", line=line, file=file_name, block=row["block"],
                           fault=fault) from None  # fmt: skip
-        wanted.setdefault((block.id, date), []).append(entry)
-        names[block.id] = block.name
-    held: dict[tuple[int, dt.date], list[Entry]] = {}
-    for r in data.ran:
-        held.setdefault((r.block_id, r.date), []).append((r.hours, r.m3))
-    new, unchanged = {}, 0
-    for (block_id, date), entries in wanted.items():
-        there = held.get((block_id, date))
-        if there is None:
-            new[block_id, date] = entries
-        elif sorted(map(repr, there)) == sorted(map(repr, entries)):
-            unchanged += len(entries)
-        else:
-            raise Refused("ran.other_entry", block=names[block_id], date=date, file=path.name)
-    added = sum(len(e) for e in new.values())
-    with file.transaction("ran.imported", now=now, file=path.name, added=added) as open_file:
-        for (block_id, date), entries in new.items():
-            open_file.set_ran(block_id, date, [Ran(block_id, date, h, v) for h, v in entries])
-    return RanDone(added, unchanged)
+        wanted.setdefault((block.name, date), []).append(entry)
+    return wanted, both
 
 
-def _store(
-    file: FarmFile, new: Mapping[int, tuple[dt.date, list[Entry]]], now: dt.datetime, what: str,
-    **fields: object,
-) -> None:  # fmt: skip
-    with file.transaction(what, now=now, **fields) as open_file:
-        for block_id, (date, entries) in new.items():
-            open_file.set_ran(block_id, date, [Ran(block_id, date, h, v) for h, v in entries])
+def _held(data: FarmData, block: Block, date: dt.date) -> tuple[Ran, ...]:
+    return tuple(r for r in data.ran if r.block_id == block.id and r.date == date)
+
+
+def _store(file: FarmFile, block: Block, date: dt.date, entries: Sequence[Entry]) -> None:
+    """Put a day's entries in the place of what was there, inside a transaction."""
+    hours = sum(h for h, _ in entries if h is not None)
+    if hours > LONGEST_H:
+        raise Refused("ran.too_many_hours", block=block.name, date=date, hours=hours)
+    file.set_ran(block.id, date, [Ran(block.id, date, h, v) for h, v in entries])
 
 
 def _checked(
@@ -156,7 +172,7 @@ def _cell(row: Mapping[str, str], column: str) -> float | None:
     if not text:
         return None
     try:
-        return float(text)
+        return read_number(text)
     except ValueError:
         raise Refused("key.bad_number", key=column, value=text) from None
 
@@ -166,6 +182,9 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     delimiter = max(",;\t", key=text.split("\n", 1)[0].count)
     reader = csv.reader(io.StringIO(text), delimiter=delimiter)
     head = [fold(h) for h in next(reader, [])]
+    twice = [h for h in head if h and head.count(h) > 1]
+    if twice:
+        raise Refused("csv.column_twice", file=path.name, column=twice[0])
     for column in ("block", "date"):
         if column not in head:
             raise Refused("csv.no_name_column", file=path.name, column=column)
@@ -174,6 +193,8 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     rows = []
     for cells in reader:
         if any(c.strip() for c in cells):
+            if any(c.strip() for c in cells[len(head) :]):
+                raise Refused("csv.too_many_cells", line=reader.line_num, file=path.name)
             cells += [""] * (len(head) - len(cells))
             rows.append((reader.line_num, dict(zip(head, cells, strict=False))))
     if not rows:

@@ -191,9 +191,11 @@ def type_rain(
     """
     if mm is not None and not (math.isfinite(mm) and 0 <= mm <= 500):
         raise Refused("rain.bad_depth", mm=mm, date=date)
+    name = " ".join((FARM_GAUGE if gauge is None else gauge).split())
+    if not name:
+        raise Refused("rain.no_gauge_name")
     data = file.read()
     _not_ahead(date, data.last_day(), now)
-    name = " ".join((gauge or FARM_GAUGE).split())
     known = [FARM_GAUGE, *data.orchard.gauges]
     same = [g for g in known if fold(g) == fold(name)]
     notes: tuple[Note, ...] = ()

@@ -159,10 +159,12 @@ def block(options: Namespace) -> int:
         if options.json:
             output.as_json([block_values(b) for b in done])
         else:
-            print(f"{len(done)} blocks set: {', '.join(b.name for b in done)}.")
+            print(f"{_count(len(done), 'block')} set: {', '.join(b.name for b in done)}.")
         return 0
     if options.name is None:
         return _list_blocks(options)
+    if options.name.partition("=")[0].strip() in BLOCK_KEYS and "=" in options.name:
+        raise Refused("usage.block_name")
     pairs = _pairs(options.pairs)
     notes: tuple[Note, ...] = ()
     with _open(options, read_only=not (pairs or options.new)) as file:
@@ -220,21 +222,26 @@ def weather(options: Namespace) -> int:
             "changed": [{"date": d, "done": what} for d, what in done.changed],
         })  # fmt: skip
         return 0
-    print(f"{done.station}: {done.days} days, {done.first} to {done.last}, rain "
+    what = {"keep": " (what was stored is kept)", "replace": " (replaced)"}
+    changed = what.get(done.changed[0][1], "") if done.changed else ""
+    print(f"{done.station}: {_count(done.days, 'day')}, {done.first} to {done.last}, rain "
           f"{done.rain_mm:.1f} mm; {done.added} added, {done.unchanged} as they were, "
-          f"{len(done.changed)} changed.")  # fmt: skip
+          f"{len(done.changed)} changed{changed}.")  # fmt: skip
     for a, b in done.gaps:
         print(f"Nothing from {a} to {b}." if a != b else f"Nothing on {a}.")
     for quantity, days in done.missing.items():
-        if not days:
-            continue
         if days:
-            print(f"No {quantity} on {len(days)} days (first {days[0]}).")
+            first = f" (first {days[0]})" if len(days) > 1 else f" ({days[0]})"
+            print(f"No {quantity} on {_count(len(days), 'day')}{first}.")
     for f in done.flags:
         used = "not used" if f.used is None else f"used {f.used:g}"
         print(f"{f.date}  {english.word('weather.flag.' + f.what)}: {f.quantity} {f.value}, {used}")
     _tell(done.notes)
     return 0
+
+
+def _count(number: int, of: str) -> str:
+    return f"{number} {of}" if number == 1 else f"{number} {of}s"
 
 
 def rain(options: Namespace) -> int:
@@ -254,7 +261,8 @@ def ran(options: Namespace) -> int:
             raise Refused("usage.ran_file")
         with _open(options) as file:
             done = actions.import_ran(file, options.file, now=_now())
-        print(f"{done.added} entries added, {done.unchanged} as they were.")
+        print(f"What ran: {done.added} added, {done.unchanged} as they were.")
+        _tell(done.notes)
         return 0
     if options.block is None or options.on is None:
         raise Refused("usage.ran")
@@ -272,8 +280,14 @@ def ran(options: Namespace) -> int:
     return 0
 
 
+def _need_span(options: Namespace) -> None:
+    if options.start is not None and options.end is not None and options.start > options.end:
+        raise Refused("usage.span", first=options.start, last=options.end)
+
+
 def record(options: Namespace) -> int:
     """Print the daily record as it is used."""
+    _need_span(options)
     with _open(options, read_only=True) as file:
         data = file.read()
     station = data.orchard.station(options.station)
@@ -283,6 +297,7 @@ def record(options: Namespace) -> int:
 
 def et0(options: Namespace) -> int:
     """Print reference ET and what each day was made from."""
+    _need_span(options)
     with _open(options, read_only=True) as file:
         data = file.read()
     station = data.orchard.station(options.station)
@@ -305,6 +320,7 @@ def et0(options: Namespace) -> int:
 
 def balance(options: Namespace) -> int:
     """Print the water account of a block, day by day."""
+    _need_span(options)
     with _open(options, read_only=True) as file:
         data = file.read()
     data.orchard.block(options.block)
@@ -315,6 +331,10 @@ def balance(options: Namespace) -> int:
 
 def week(options: Namespace) -> int:
     """Print (and hand out) the week."""
+    if options.pdf is not None:
+        from waterbudget import paper
+
+        paper.need_place(options.pdf)
     with _open(options, read_only=not options.hand_out) as file:
         run = season.run(file.read(), options.on)
         given = None
@@ -322,8 +342,6 @@ def week(options: Namespace) -> int:
             given = actions.hand_out(file, run, now=_now())
             run = season.run(file.read(), run.on)
     if options.pdf is not None:
-        from waterbudget import paper
-
         paper.write_week_pdf(run, options.pdf, given=given)
         print(f"{options.pdf}: the week from {run.on}.")
     elif options.json:
@@ -349,10 +367,12 @@ def dry(options: Namespace) -> int:
     if options.json:
         output.as_json(rows)
         return 0
-    if not rows:
+    unknown = [b.block.name for b in run.blocks if b.dryness is None]
+    if unknown:
+        print(english.sentence(Note.of("dry.unknown", blocks=unknown)))
+    elif not rows:
         print("No block is short of water, and none will be within the week.")
-        return 0
-    output.dry(rows, run)
+    output.dry(rows)
     return 0
 
 

@@ -15,6 +15,9 @@ from waterbudget import english, sheet
 from waterbudget.errors import AnswersNeeded, Note
 from waterbudget.season import Season
 
+DECIMALS = 12
+"""Of numbers in JSON and CSV: far below what any sum is checked to, above the noise of a float."""
+
 
 def plain(value: Any) -> Any:
     """Return a value as JSON holds it: ISO dates, HH:MM, null for what is not known."""
@@ -31,7 +34,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, dt.time):
         return f"{value:%H:%M}"
     if isinstance(value, float):
-        return value if math.isfinite(value) else None
+        return round(value, DECIMALS) + 0.0 if math.isfinite(value) else None
     return value
 
 
@@ -100,8 +103,9 @@ def cell(value: Any) -> str:
 
 def _item(value: Any) -> str:
     if isinstance(value, Mapping):
-        hours = f" {value['hours']:g} h" if value.get("hours") is not None else ""
-        return f"{value.get('date', '')} {value.get('start') or ''}{hours}".replace("  ", " ")
+        hours, mm = value.get("hours"), value.get("mm")
+        size = f"{hours:g} h" if hours is not None else f"{mm:.1f} mm" if mm is not None else ""
+        return " ".join(w for w in (value.get("date"), value.get("start"), size) if w)
     return str(value)
 
 
@@ -124,9 +128,15 @@ def pairs(values: Mapping[str, Any]) -> None:
     known = {k: v for k, v in values.items() if v is not None and v not in ("", [], ())}
     width = max(map(len, known), default=0)
     for key, value in known.items():
-        value = plain(value)
-        text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+        text = ", ".join(map(_said, value)) if isinstance(value, list) else _said(value)
         print(f"{key:<{width}}  {text}")
+
+
+def _said(value: Any) -> str:
+    value = plain(value)
+    if isinstance(value, bool):
+        return english.written(value)
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 def table(head: Sequence[str], body: Sequence[Sequence[Any]]) -> None:
@@ -200,14 +210,18 @@ def _made(run: Season) -> None:
             continue
         coming = made["coming_days"]
         parts = [f"{n} of the coming days {english.word(f'made.{c}')}" for c, n in coming.items()
-                 if c in ("forecast", "stand_in", "given")]  # fmt: skip
-        rule = [english.word(f"rule.{r}") for r in made["coming_stand_in"]]
+                 if c in ("forecast", "stand_in")]  # fmt: skip
+        rule = [english.word(f"rule.{r}") for r in made["coming_stand_in"] if parts]
         how = f" ({', '.join(rule)})" if rule else ""
         print(
-            f"Record of {name} to {made['record_to']}; {', '.join(parts) or 'no coming days'}{how}."
+            f"Record of {name} to {made['record_to']}; "
+            f"{', '.join(parts) or 'no reference ET for the coming days'}{how}."
         )
     for note in sheet.made_with(run)["notes"]:
         print(english.sentence(note))
+    if run.given is not None:
+        fields = {"number": run.given.number, "at": run.given.given_at}
+        print(english.sentence(Note("week.given", fields)))
 
 
 def _hours(item: Mapping[str, Any] | None) -> str:
@@ -228,7 +242,11 @@ def _whole(value: float | None) -> str:
     return "" if value is None else f"{value:.0f}"
 
 
-def dry(found: Sequence[Mapping[str, Any]], run: Season) -> None:
+def _in_days(days: int) -> str:
+    return ("today", "tomorrow")[days] if days < 2 else f"in {days} days"
+
+
+def dry(found: Sequence[Mapping[str, Any]]) -> None:
     """Print the blocks short of water."""
     for row in found:
         past = row["dr_mm"] - row["allowed_mm"]
@@ -240,6 +258,6 @@ def dry(found: Sequence[Mapping[str, Any]], run: Season) -> None:
         elif row["days_as_planned"] is not None:
             text = f"will pass its limit on {row['first_dry_day']} as planned"
         else:
-            text = f"passes its limit in {row['days_if_nothing_runs']} days if nothing runs"
+            text = f"passes its limit {_in_days(row['days_if_nothing_runs'])} if nothing runs"
         mark = "! " if row["alarm"] else "  "
         print(f"{mark}{row['block']} ({stage}): {text}")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import math
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,7 +12,9 @@ from typing import Any, NoReturn
 from waterbudget import __version__, english
 from waterbudget.cli import commands
 from waterbudget.errors import Note, Refused
-from waterbudget.orchard import read_date
+from waterbudget.orchard import read_date, read_number
+
+_NAMES = ("--block", "--station", "--gauge", "--name", "--name-column", "--layer")
 
 
 class Usage(Exception):
@@ -23,9 +24,8 @@ class Usage(Exception):
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Raise instead of printing usage and leaving."""
-        command = self.prog.split(" ", 1)[-1]
         plain = message[:1].upper() + message[1:].rstrip(".")
-        raise Usage(f"{plain}; see: waterbudget {command} --help.")
+        raise Usage(f"{english.one_line(plain)}; see: {self.prog} --help.")
 
 
 def parse(words: Sequence[str]) -> argparse.Namespace | None:
@@ -44,11 +44,13 @@ def parse(words: Sequence[str]) -> argparse.Namespace | None:
 
 
 def _joined(words: Sequence[str]) -> list[str]:
-    """Join ``--at -19.9,32.7`` so that a negative number is not taken for an option."""
+    """Join ``--at -19.9,32.7`` and ``--block -x`` so that neither is taken for an option."""
     result: list[str] = []
     for word in words:
-        if result and re.fullmatch(r"--[a-z0-9-]+", result[-1]) and re.match(r"-[\d.]", word):
-            result[-1] = f"{result[-1]}={word}"
+        last = result[-1] if result else ""
+        number = re.fullmatch(r"--[a-z0-9-]+", last) and re.match(r"-[\d.]", word)
+        if number or (last in _NAMES and re.match(r"-(?!-)", word)):
+            result[-1] = f"{last}={word}"
         else:
             result.append(word)
     return _options_first(result)
@@ -62,13 +64,15 @@ def _options_first(words: list[str]) -> list[str]:
     others: list[str] = []
     rest = iter(words[1:])
     for word in rest:
-        if word == "--file":
+        if word == "--":
+            others += rest
+        elif word == "--file":
             options += [word, next(rest, "")]
-        elif word.startswith("--"):
+        elif word.startswith("--") or word == "-h":
             options.append(word)
         else:
             others.append(word)
-    return [words[0], *options, *others]
+    return [words[0], *options, "--", *others]
 
 
 def _day(text: str) -> dt.date:
@@ -81,7 +85,7 @@ def _day(text: str) -> dt.date:
 def _place(text: str) -> tuple[float, float]:
     parts = text.split(",")
     try:
-        lat, lon = (float(p) for p in parts)
+        lat, lon = (read_number(p) for p in parts)
     except ValueError:
         note = Note.of("farm.position_form", text=text)
         raise argparse.ArgumentTypeError(english.sentence(note).rstrip(".")) from None
@@ -90,12 +94,9 @@ def _place(text: str) -> tuple[float, float]:
 
 def _number(text: str) -> float:
     try:
-        value = float(text)
+        return read_number(text)
     except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number")
-    return value
+        raise argparse.ArgumentTypeError(f"{text} is not a number") from None
 
 
 def _pair(text: str) -> tuple[str, str]:

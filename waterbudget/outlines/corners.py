@@ -169,17 +169,16 @@ def read_number(text: str) -> float | None:
 def read_angle(text: str) -> float | None:
     """Return degrees from ``-19.9``, ``19°54'00.5"S``, ``S 19 54.5`` and the like.
 
-    ``O`` counts as west (oeste, ouest).
+    ``O`` counts as west (oeste, ouest); None where it is no angle.
     """
-    if (number := read_number(text)) is not None:
-        return number
     text = text.strip().replace("\u2212", "-").upper()
-    letters = re.findall(r"[A-Z]", re.sub(r"DEG|MIN|SEC|(?<=\d)[DM](?![A-Z])", " ", text))
+    if not re.search(r"\d\s+\d", text) and (number := read_number(text)) is not None:
+        return number
+    text = re.sub(r"(?<=\d)\s*(DEG|MIN|SEC|D|M|S(?=\s*[NSEWO]$))", " ", text)
+    letters = re.findall(r"[A-Z]", text)
     parts = _NUMBER.findall(text)
-    left = re.sub(r"DEG|MIN|SEC|[DM°º˚'’′\"”″:NSEWO\s+\-]", "", _NUMBER.sub("", text))
-    if not 1 <= len(parts) <= 3 or len(letters) > 1 or left:
-        return None
-    if text.rfind("-") > 0:
+    left = re.sub(r"[°º˚'’′\"”″:NSEWO\s+\-]", "", _NUMBER.sub("", text))
+    if not 1 <= len(parts) <= 3 or len(letters) > 1 or left or text.rfind("-") > 0:
         return None
     values = [float(p.replace(",", ".")) for p in parts]
     if any(v >= 60 for v in values[1:]) or any(v != int(v) for v in values[:-1]):

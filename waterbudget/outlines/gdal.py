@@ -308,6 +308,8 @@ def read_drawing(source: Source, desk: Desk, layer: str | None) -> RawFile:
     scale = _drawing_units(source.data, desk)
     if chosen is not None:
         closed = [r for r in closed if r.attributes.get("Layer", "") == chosen]
+    # a hatch lies on the line round it: only where there is no line is it an outline
+    closed = [r for r in closed if r.kind == "line"] or closed
     texts = [(r.attributes["Text"], r.points[0]) for r in raws
              if r.points and r.attributes.get("Text")]  # fmt: skip
     for place, raw in enumerate(closed, start=1):

@@ -12,7 +12,6 @@ from shapely.geometry.base import BaseGeometry
 
 from waterbudget.errors import Note, Question, Refused
 from waterbudget.orchard import fold
-from waterbudget.outlines import corners, gdal, geojson, gpx, kml
 from waterbudget.outlines.build import Builder, LeftOut
 from waterbudget.outlines.desk import Desk
 from waterbudget.outlines.gate import SMALLEST_M2, Area, thin_strip
@@ -20,7 +19,6 @@ from waterbudget.outlines.geodesy import area_ha, polygons_of
 from waterbudget.outlines.model import Outline, OutlineFile, Raw, RawFile, Skipped
 from waterbudget.outlines.names import give_names, next_free
 from waterbudget.outlines.place import Placer, Position
-from waterbudget.outlines.source import Source, open_source
 
 MOST_CORNERS = 2_000_000
 OVERLAP_SHARE = 0.01
@@ -69,7 +67,7 @@ def read_outlines(
     desk = Desk(answers)
     layer = layer if layer is not None else desk.peek("layer")
     name_column = name_column if name_column is not None else desk.peek("name_column")
-    file = _raw_file(open_source(Path(data_or_path)), desk, layer, name_column)
+    file = _raw_file(Path(data_or_path), desk, layer, name_column)
     _check(file)
     name_notes = give_names(file.raws, name_column, desk)
     found, skipped = _shapes(file, desk, epsg, near, crs)
@@ -121,7 +119,12 @@ def _shapes(
     return _build(Builder(mover, epsg, near, desk), file.raws, epsg)
 
 
-def _raw_file(source: Source, desk: Desk, layer: str | None, name_column: str | None) -> RawFile:
+def _raw_file(path: Path, desk: Desk, layer: str | None, name_column: str | None) -> RawFile:
+    """Read a file by its kind; the readers are imported here, so the window starts without."""
+    from waterbudget.outlines import corners, gdal, geojson, gpx, kml
+    from waterbudget.outlines.source import open_source
+
+    source = open_source(path)
     if source.kind == "geopackage":
         return gdal.read_geopackage(source, desk, layer)
     if source.kind == "shapefile":

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pyproj
 import pyproj.aoi
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import CRSError, ProjError
 from pyproj.transformer import TransformerGroup
 
 from waterbudget.errors import Note, Refused
@@ -58,7 +58,7 @@ def asked_crs(text: str) -> pyproj.CRS:
         ``outlines.bad_system`` where it is no known EPSG code of places on the ground.
     """
     crs = crs_from_code(text)
-    if crs is None or not (crs.is_geographic or crs.is_projected):
+    if crs is None or not _is_of_the_ground(crs):
         raise Refused("outlines.bad_system", value=text[:40])
     return crs
 
@@ -73,10 +73,21 @@ def crs_from_wkt(text: str) -> pyproj.CRS | None:
         return None
     if crs.is_compound:
         crs = crs.sub_crs_list[0]
-    if not (crs.is_geographic or crs.is_projected):
+    if not _is_of_the_ground(crs):
         return None
     code = crs.to_epsg(min_confidence=70)
     return (_epsg(code) or crs) if code else crs
+
+
+def _is_of_the_ground(crs: pyproj.CRS) -> bool:
+    """Tell whether positions in a system can be turned into latitude and longitude."""
+    if not (crs.is_geographic or crs.is_projected):
+        return False
+    try:
+        pyproj.Transformer.from_crs(crs, WGS84(), always_xy=True)
+    except ProjError:
+        return False
+    return True
 
 
 def name_of(crs: pyproj.CRS) -> str:

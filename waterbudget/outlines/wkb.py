@@ -88,8 +88,6 @@ def _geometry(data: bytes, at: int, found: Found, depth: int) -> int:
 
 def _points(data: bytes, at: int, order: str, count: int, size: int) -> tuple[Points, int]:
     end = at + 8 * size * count
-    if end > len(data):
-        raise ValueError
     values = np.frombuffer(data, dtype=order + "f8", count=size * count, offset=at)
     return values.reshape(-1, size)[:, :2].astype(float), end
 

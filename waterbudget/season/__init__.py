@@ -57,6 +57,7 @@ class Cache:
     blocks: dict[Any, Any] = field(default_factory=dict)
     ran: tuple[Any, ...] = (None, None, (), {})
     rain: dict[str, Any] = field(default_factory=dict)
+    days: dict[int, Any] = field(default_factory=dict)
 
 
 def default_day(data: FarmData) -> dt.date:
@@ -175,7 +176,7 @@ def _prepare(
     station = station_of(block, known.orchard)
     days, tmax, tmin = stations[station.name] if station is not None else (None, None, None)
     typed = [rain.get(fold(gauge)) for gauge in (FARM_GAUGE, block.gauge) if gauge]
-    weeks = tuple(w.number for w in known.given)
+    weeks = tuple(w.number for w in known.given if w.first < on)
     farm = known.orchard
     about = (block, ran, typed, weeks, dict(farm.stage_numbers), farm.forecast_rain_credit,
              station, farm.elevation_m, on, first, n)  # fmt: skip
@@ -232,7 +233,7 @@ def _simulate(
     plans = [
         plan.block_plan(options[k], picks[k], limits[k], net[:, k]) for k in range(len(prepared))
     ]
-    plans, pump_days = plan.schedule(plans, limits, source)
+    plans, pump_days = plan.schedule(plans, limits, source, cache.days)
     account = _account(kept, coming, i_on)
     drivers = everything.rows(slice(0, i_on + WEEK))
     water = drivers.irrigation_mm.copy(order="K")
@@ -372,8 +373,9 @@ def _start(season: Season, k: int, p: Prepared) -> Note | None:
     since = (start - season.first).days
     if i_on - since >= START_MATTERS_DAYS:
         return None
-    rain = season.drivers.rain_mm[since:i_on, k]
-    soaked = (rain > 0) & (season.account.drainage_mm[since:i_on, k] > 0)
+    rain, d = season.drivers.rain_mm[since:i_on, k], season.drivers
+    beside = np.maximum(rain - d.interception_mm[k], 0.0) * (1.0 - d.rain_reach[k])
+    soaked = (rain > 0) & (season.account.drainage_mm[since:i_on, k] > beside + 1e-6)
     if soaked.any():
         return None
     return Note.of("start.assumed_full", date=start)

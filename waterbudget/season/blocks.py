@@ -99,14 +99,14 @@ def tree_count(block: Block) -> int | None:
 
 
 def flow(block: Block) -> Flow:
-    """Flow of a block's valve: given, else outlets times their catalogue flow."""
+    """Flow of a block's valve: given, else outlets times their flow (catalogue if not said)."""
     if block.flow_m3_h is not None:
         return Flow(block.flow_m3_h, block.flow_from or "meter")
     trees = tree_count(block)
     if block.outlet_l_h is None or trees is None:
         return Flow(None, None)
     per_tree = block.outlets_per_tree if block.outlets_per_tree is not None else 1.0
-    return Flow(trees * per_tree * block.outlet_l_h / 1000.0, "catalogue")
+    return Flow(trees * per_tree * block.outlet_l_h / 1000.0, block.flow_from or "catalogue")
 
 
 def prepare(
@@ -277,6 +277,12 @@ def _handed_out(block: Block, data: FarmData, on: dt.date) -> dict[dt.date, Give
     return result
 
 
+def _day_hours(orchard: Orchard) -> float:
+    """Hours a watering can last at most on one day [h]."""
+    opens, closes = (t.hour + t.minute / 60 for t in (orchard.work_from, orchard.work_to))
+    return min(24.0 if orchard.night_sets else closes - opens, orchard.pump_hours or 24.0)
+
+
 def limits(
     block: Block, orchard: Orchard, clock: Clock, on: dt.date, pins: FarmData
 ) -> BlockLimits:
@@ -291,6 +297,7 @@ def limits(
     )
     mine = {(p.date - on).days: p for p in pins.pins if p.block_id == block.id}
     longest = own["set_hours_max"] if block.set_hours_max is None else block.set_hours_max
+    longest = min(longest, _day_hours(orchard))
     shortest = own["set_hours_min"] if block.set_hours_min is None else block.set_hours_min
     return BlockLimits(
         name=block.name, priority=stage.numbers(name, {}, {}).priority,

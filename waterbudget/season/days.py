@@ -41,7 +41,8 @@ def station_days(
         With stand-ins; NaN where nothing is known.
     """
     record = data.records.get(station.name)
-    forecast = {f.day.date: f for f in data.forecasts.get(station.name, ()) if f.day.values}
+    issues = sorted(data.forecasts.get(station.name, ()), key=lambda f: f.issued)
+    forecast = {f.day.date: f for f in issues if f.day.values}  # the newest issue of a day counts
     joined, from_forecast = _join(record, {d: f.day for d, f in forecast.items()}, on)
     n = (on - first).days + 7 + AHEAD_DAYS
     issued = max((f.issued for f in forecast.values()), default=None)
@@ -50,7 +51,7 @@ def station_days(
         nothing = np.full(n, np.nan)
         long = np.full(n - AHEAD_DAYS + CLOCK_AHEAD_DAYS, np.nan)
         empty = StationDays(station.name, first, nothing, ((),) * n, ("none",) * n, nothing,
-                            nothing, nothing, nothing, nothing, None, issued)  # fmt: skip
+                            nothing, nothing, nothing, nothing, nothing, None, issued)  # fmt: skip
         return empty, long, long
     et = _reference(joined, station, data.orchard)
     filled = fill.stand_in_series(et.first, et.et0_mm, first, n)
@@ -60,6 +61,7 @@ def station_days(
         stand_in_rule=filled.rule, rain_mm=_lay(joined.first, joined.values["rain_mm"], first, n),
         tmax_c=_lay(et.first, et.tmax_c, first, n), tmin_c=_lay(et.first, et.tmin_c, first, n),
         u2_m_s=_lay(et.first, et.u2_m_s, first, n), rh_min=_lay(et.first, et.rh_min, first, n),
+        rs_mj=_lay(et.first, et.rs_mj, first, n),
         record_last=last, forecast_issued=issued,
     )  # fmt: skip
     for date in from_forecast:

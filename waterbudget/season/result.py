@@ -48,6 +48,7 @@ class StationDays:
     tmin_c: Values
     u2_m_s: Values
     rh_min: Values
+    rs_mj: Values
     record_last: dt.date | None
     forecast_issued: dt.date | None
 

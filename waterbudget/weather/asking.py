@@ -22,7 +22,7 @@ ROLES = (
 
 KEYS = (
     "date_order", "time_zone", "stamp", "wind_height_m", "which_station", "duplicate_days",
-    "decimal_mark", "rain_kind", "mm_per_tip", "unlisted_days",
+    "decimal_mark", "rain_kind", "mm_per_tip", "unlisted_days", "blank_rain",
     *(f"unit_{quantity}" for quantity in UNITS),
     *(f"column_{role}" for role in ROLES),
     *(f"nines_{role}" for role in ROLES[1:]),
@@ -39,7 +39,9 @@ def parse_zone(text: str) -> dt.tzinfo | None:
         return dt.UTC
     if text[:1] in "+-" and text[1:].replace(":", "").isdigit():
         digits = text[1:].replace(":", "")
-        hours, minutes = (int(digits[:-2]), int(digits[-2:])) if len(digits) > 2 else (int(digits), 0)
+        hours, minutes = (
+            (int(digits[:-2]), int(digits[-2:])) if len(digits) > 2 else (int(digits), 0)
+        )
         if hours <= 14 and minutes < 60:
             sign = -1 if text[0] == "-" else 1
             return dt.timezone(sign * dt.timedelta(hours=hours, minutes=minutes))
@@ -87,10 +89,6 @@ class Asker:
         """Add answers kept from an earlier file of the same layout."""
         self._layout = {**{k: str(v) for k, v in layout.items()}, **self._layout}
 
-    def remember(self, answers: Mapping[str, str]) -> None:
-        """Add answers remembered from an earlier file of the same layout."""
-        self._layout.update({k: str(v) for k, v in answers.items()})
-
     def given(self, key: str, choices: Sequence[str] | None = None) -> str | None:
         """Return the answer given for this file (never a remembered one), checked."""
         value = self._answers.get(key)
@@ -131,9 +129,11 @@ class Asker:
             )
         return None
 
-    def ask_number(self, key: str, low: float, high: float, form: str, **fields: object) -> float | None:
+    def ask_number(
+        self, key: str, low: float, high: float, form: str, **fields: object
+    ) -> float | None:
         """Ask for a number between ``low`` and ``high``."""
-        text = self.ask(key, form=form, **fields)
+        text = self.ask(key, None, None, form, **fields)
         if text is None:
             return None
         try:

@@ -6,16 +6,18 @@ import re
 from functools import lru_cache
 from typing import Literal
 
+from waterbudget.weather.vocabulary import words_of
+
 Kind = Literal["blank", "missing", "number", "marked", "date", "time", "word"]
 
-MISSING_WORDS = frozenset(
-    "na n/a nan null none nil nd n.d. n.d s/d sd m missing miss faltante falta ausente manquant "
-    "mq msg void x ? . .. ... - -- --- ---- * ** *** **** / // /// //// _ __ #n/a #value! #div/0! "
-    "#ref! #null! #num! inf -inf +inf 1.#qnan -1.#ind no_data nodata no-data bad error err --.- "
-    "-.- ---.- blank empty s.d. s.d n/d sin sem".split()
+MISSING_WORDS = words_of(
+    "na n/a nan null none nil nd n.d. n.d s/d sd m missing miss faltante falta ausente "
+    "manquant mq msg void x ? . .. ... - -- --- ---- * ** *** **** / // /// //// _ __ #n/a "
+    "#value! #div/0! #ref! #null! #num! inf -inf +inf 1.#qnan -1.#ind no_data nodata no-data "
+    "bad error err --.- -.- ---.- blank empty s.d. s.d n/d sin sem"
 ) | {"no data", "sin dato", "sin datos", "sem dados", "not available", "–", "—", "− −"}
 
-TRACE_WORDS = frozenset("t tr tr. trace traces traza trazas traco tracos ip inap ipp inapp".split())
+TRACE_WORDS = words_of("t tr tr. trace traces traza trazas traco tracos ip inap ipp inapp")
 _TRACE_BELOW = re.compile(r"<\s*0?[.,]\d+\s*(mm)?")
 
 NUMBER = (
@@ -38,7 +40,8 @@ _DATE = re.compile(
     r"|[^\W\d]{3,12}\.?[-/.\s]\s*\d{1,2}(?:st|nd|rd|th)?[-/.,\s]\s*\d{2,4}"
     r"|(?:1[89]|20|21)\d{2}[-/.][0-3]\d{2}"  # year and day of the year
     r"|(?:1[6-9]|20|21)\d{2}[01]\d[0-3]\d(?:\d{2}|\d{4}|\d{6})?)"
-    r"(?:(?:\s*[T,]\s*|\s+)\d{1,2}\s*[:h]\s*\d{0,2}.{0,20})?",
+    r"(?:T\d{4}(?:\d{2})?(?:[.,]\d+)?(?:Z|[-+]\d{2}:?\d{2})?"
+    r"|(?:\s*[T,]\s*|\s+)\d{1,2}\s*[:h]\s*\d{0,2}.{0,20})?",
 )
 
 

@@ -3,7 +3,8 @@
 Rules: a header decides.  Two columns of one kind are asked about, except that of two wind
 columns the one nearest 2 m is taken, and of two columns with the same readings the first (both
 told).  Where no header tells of any quantity, every kind is asked for with
-the columns that hold numbers as choices (and the units of wind, sun and rain with them).  What is not recognised is left out and named.
+the columns that hold numbers as choices (and the units of wind, sun and rain with them).  What is
+not recognised is left out and named.
 """
 
 from __future__ import annotations
@@ -23,14 +24,17 @@ from waterbudget.weather.numbers import comma_kind, read_numbers
 from waterbudget.weather.roles import QUANTITY_OF, role_of
 from waterbudget.weather.table import Table
 from waterbudget.weather.timecols import TimeColumns, profile
+from waterbudget.weather.vocabulary import words_of
 from waterbudget.weather.words import height_in, plain, unit_in_header, unit_of, words
 
 NONE = "none"
 ASKED_DAILY = ("tmax", "tmin", "rh_max", "rh_min", "wind", "rs", "rain", "et0")
 ASKED_UNITS = ("wind", "rs", "rain")
 ASKED_HOURLY = ("temp", "rh", "wind", "rs", "rain")
-_STATION = frozenset("station estacion estacao site sitio stid posto poste stationid gauge "
-                     "pluviometro stn wmo usaf locality localidad".split())  # fmt: skip
+_STATION = words_of(
+    "station estacion estacao site sitio stid posto poste stationid gauge pluviometro stn wmo "
+    "usaf locality localidad"
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -67,16 +71,13 @@ def label(table: Table, index: int) -> str:
     return name if len(twins) == 1 else f"{name} [{index + 1}]"
 
 
-def find_station(table: Table, cols: TimeColumns) -> int | None:
+def find_station(table: Table) -> int | None:
     """Return the column that names the station, if there is one with more than one name."""
     for i, name in enumerate(table.names):
-        if i in cols.taken():
-            continue
         tokens = words(name)
         if not set(tokens[:2]) & _STATION and plain(name) not in ("id", "name", "nombre", "nom"):
             continue
-        role = role_of(name)
-        if role.role is not None:
+        if role_of(name).role is not None or profile(table, i).kind in ("date", "time"):
             continue
         cells = [squeeze(c) for c in table.column(i)]
         several = len(set(cells) - {""})
@@ -97,25 +98,35 @@ def find_columns(
         if i in cols.taken() or i == station:
             continue
         shown = label(table, i)
-        p = profile(table.column(i))
-        role = role_of(table.names[i], table.units[i])
-        numeric = p.kind in ("number", "marked", "blank") or (role.role == "sun" and p.kind == "time")
-        height = height_in(f"{table.names[i]} {table.units[i]}") if role.role == "wind" else None
-        column = Column(i, role.role or "", shown, table.units[i], height)
-        if role.role and numeric:
-            by_role[role.role].append(column)
-        elif role.either and numeric:
-            either.append((column, role.either))
+        p = profile(table, i)
+        said = role_of(table.names[i], table.units[i])
+        numeric = p.kind in ("number", "marked", "blank") or (
+            said.role == "sun" and p.kind == "time"
+        )
+        height = height_in(f"{table.names[i]} {table.units[i]}") if said.role == "wind" else None
+        column = Column(i, said.role or "", shown, table.units[i], height)
+        if said.role and numeric:
+            by_role[said.role].append(column)
+        elif said.either and numeric:
+            either.append((column, said.either))
         else:
             if table.names[i] or p.kind != "blank":
                 ignored.append(shown)
-            if numeric and p.kind != "blank" and not role.other and not role.role:
+            if numeric and p.kind != "blank" and not said.other and not said.role:
                 free.append(column)
     chosen = _settle_either(either, by_role, asker, ignored)
     if not any(by_role.values()) and not chosen and not either:
         chosen += _ask_all(free, asker, daily)
-    for role, found in by_role.items():
-        chosen += _one_of(role, found, table, asker)
+    for role, found in list(by_role.items()):
+        if (
+            daily
+            and role in _PAIRS
+            and len(found) > 1
+            and not any(by_role[r] for r in _PAIRS[role])
+        ):
+            chosen += _pair(_PAIRS[role], found, asker)
+        else:
+            chosen += _one_of(role, found, table, asker)
     taken = {c.name for c in chosen}
     left = [n for n in ignored if n not in taken]
     if left:
@@ -132,12 +143,16 @@ def _settle_either(
     """Ask what a column is whose header fits two quantities."""
     chosen: list[Column] = []
     for column, roles in either:
-        open_roles = [r for r in roles if not by_role[r]]
-        for role in open_roles:
-            answer = asker.ask(f"column_{role}", (column.name, NONE))
-            if answer is not None and answer != NONE:
-                chosen.append(replace(column, role=role))
-                break
+        answers = {}
+        for role in roles:
+            if not by_role[role]:
+                answers[role] = asker.ask(f"column_{role}", (column.name, NONE))
+                if answers[role] == column.name:
+                    break
+        named = [r for r, a in answers.items() if a == column.name]
+        open_ = [r for r, a in answers.items() if a is None]
+        if named or open_:  # what else to ask is found out as if it were the first
+            chosen.append(replace(column, role=(named or open_)[0]))
         else:
             ignored.append(column.name)
     return chosen
@@ -160,6 +175,19 @@ def _ask_all(free: list[Column], asker: Asker, daily: bool) -> list[Column]:
             column = next(c for c in free if c.name == answer)
             height = height_in(column.name) if role == "wind" else None
             chosen.append(replace(column, role=role, height_m=height))
+    return chosen
+
+
+_PAIRS = {"temp": ("tmax", "tmin"), "rh": ("rh_max", "rh_min")}
+"""What two or more columns of one plain name may be, one row a day."""
+
+
+def _pair(roles: tuple[str, ...], found: list[Column], asker: Asker) -> list[Column]:
+    """Ask which of several columns with one name is the day's high and which its low."""
+    chosen = []
+    for role in roles:
+        answer = asker.ask(f"column_{role}", (*(c.name for c in found), NONE))
+        chosen += [replace(c, role=role) for c in found if c.name == answer]
     return chosen
 
 
@@ -199,7 +227,9 @@ def _preferred(role: str, found: list[Column]) -> Column | None:
     if role == "rain":
         plain_ones = [c for c in found if not _running_name(c.name)]
     elif role == "wind":
-        plain_ones = [c for c in found if not {"run", "recorrido", "percorrido"} & set(words(c.name))]
+        plain_ones = [
+            c for c in found if not {"run", "recorrido", "percorrido"} & set(words(c.name))
+        ]
     elif role == "rs":
         plain_ones = [
             c for c in found
@@ -227,7 +257,9 @@ def _same_in_other_units(role: str, found: list[Column], table: Table) -> Column
     for other in values[1:]:
         both = ~np.isnan(values[0]) & ~np.isnan(other)
         off = np.abs(values[0][both] - other[both])
-        if not both.any() or float(np.median(off)) > 0.02 * max(1.0, float(np.abs(other[both]).max())):
+        if not both.any() or float(np.median(off)) > 0.02 * max(
+            1.0, float(np.abs(other[both]).max())
+        ):
             return None
     inside = next(iter(UNITS[quantity]))
     return found[units.index(inside)] if inside in units else found[0]

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from waterbudget.weather.vocabulary import words_of
 from waterbudget.weather.words import plain
 
 Days = NDArray[np.int64]
@@ -56,7 +57,7 @@ class Parts:
 _THREE = re.compile(r"(\d{1,4})\s?[-/.\s]\s?(\d{1,2})\s?[-/.\s]\s?(\d{1,4})")
 _YEAR_DAY = re.compile(r"(\d{4})[-/.](\d{3})")
 _WORDY = re.compile(r"\d+|[a-z]+")
-_FILLERS = frozenset("de del of st nd rd th er o the le la el do".split())
+_FILLERS = words_of("de del of st nd rd th er o the le la el do")
 
 
 def day_number(year: int, month: int, day: int) -> int:
@@ -89,8 +90,9 @@ def read_parts(text: str) -> Parts | None:
     match = _YEAR_DAY.fullmatch(text)
     if match:
         return Parts(day=year_day(int(match.group(1)), int(match.group(2))))
-    if text.replace(".", "", 1).replace(",", "", 1).isdigit():
-        return _compact(text.replace(",", "."))
+    text = text.replace(",", ".")
+    if re.fullmatch(r"\d+(?:\.\d+)?", text):
+        return _compact(text)
     return _with_month_name(text)
 
 
@@ -118,14 +120,14 @@ def _compact(text: str) -> Parts | None:
             return None
     value = float(text)
     if 1e8 <= value < 5e9 or 1e11 <= value < 5e12:
-        seconds = value / 1000.0 if value >= 1e11 else value
+        seconds = float(value / 1000.0 if value >= 1e11 else value)
         return Parts(day=int(seconds // 86400), minutes=seconds % 86400 / 60.0, utc=True)
     if text.isdigit() and len(text) == 7 and 1 <= int(text[4:]) <= 366:
         return Parts(day=year_day(int(text[:4]), int(text[4:])))
     if 20000.0 <= value <= 80000.0:
-        day, rest = divmod(value, 1.0)
+        whole, rest = divmod(value, 1.0)
         start = dt.date(1899, 12, 30).toordinal() - _EPOCH
-        return Parts(day=int(day) + start, minutes=round(rest * 86400.0) / 60.0)
+        return Parts(day=int(whole) + start, minutes=round(rest * 86400.0) / 60.0)
     return None
 
 

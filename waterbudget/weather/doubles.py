@@ -102,14 +102,14 @@ def settle(
         for group in differing:
             drop.update(group[:-1] if answer == "last" else group[1:])
         if answer:
-            note = Note.of("weather.note.doubles_chosen", count=len(differing), which=answer, date=date)
+            note = Note.of(
+                "weather.note.doubles_chosen", count=len(differing), which=answer, date=date
+            )
             stamps.notes.append(note)
     return np.array([i for i in order.tolist() if i not in drop], dtype=np.int64)
 
 
-def _refuse_half_clock(
-    stamps: Stamps, groups: list[list[int]], daily: bool, table: Table
-) -> None:
+def _refuse_half_clock(stamps: Stamps, groups: list[list[int]], daily: bool, table: Table) -> None:
     """Refuse hours 1 to 12 written twice a day, and many rows a day without a time."""
     many = len(groups) > 0.3 * len(np.unique(stamps.key))
     if not daily and many and stamps.minute.max() < 780.0 and len(np.unique(stamps.minute)) > 6:

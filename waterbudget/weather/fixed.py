@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 Place = tuple[int, int]
 
@@ -30,8 +31,8 @@ def places_of(lines: list[str]) -> list[Place]:
 
 def cut_at(line: str, places: list[Place]) -> list[str]:
     """Return the cells of a line cut half-way between columns."""
-    edges = [0, *((a[1] + b[0]) // 2 for a, b in zip(places[:-1], places[1:], strict=True)), None]
-    return [line[a:b].strip() for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    edges = [0, *((a[1] + b[0]) // 2 for a, b in pairwise(places)), None]
+    return [line[a:b].strip() for a, b in pairwise(edges)]
 
 
 def words_by_place(line: str, places: list[Place]) -> list[str]:

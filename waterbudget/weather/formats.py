@@ -14,6 +14,7 @@ from __future__ import annotations
 import gzip
 import io
 import re
+import struct
 import zipfile
 import zlib
 from collections import defaultdict
@@ -28,12 +29,20 @@ from waterbudget.weather.table import Table, lay_out
 from waterbudget.weather.text import Text, is_zip, to_lines
 from waterbudget.weather.words import plain, words
 
+BROKEN_ZIP = (
+    zipfile.BadZipFile, zlib.error, RuntimeError, EOFError, OSError, ValueError, KeyError,
+    struct.error,
+)  # fmt: skip
+"""What the zip reader raises on a damaged archive (NotImplementedError is a RuntimeError)."""
+
 MOST_BYTES = 400_000_000
 
 _GHCN_ID = r"[A-Z]{2}[A-Z0-9_\-]{9}"
 _DLY = re.compile(rf"{_GHCN_ID}\d{{6}}[A-Z]{{4}}.{{5}}")
 _LONG = re.compile(rf'"?{_GHCN_ID}"?,"?\d{{8}}"?,"?[A-Z0-9]{{4}}"?,-?\d+')
-_ISD = re.compile(r"(?:19|20)\d{2} (?:0[1-9]|1[0-2]) (?:0[1-9]|[12]\d|3[01]) (?:[01]\d|2[0-4])(?:\s+-?\d+){8}\s*")
+_ISD = re.compile(
+    r"(?:19|20)\d{2} (?:0[1-9]|1[0-2]) (?:0[1-9]|[12]\d|3[01]) (?:[01]\d|2[0-4])(?:\s+-?\d+){8}\s*"
+)
 GHCN_HEADERS = {
     "TMAX": "Tmax (0.1 C)", "TMIN": "Tmin (0.1 C)", "TAVG": "Temp mean (0.1 C)",
     "PRCP": "Rain (0.1 mm)", "AWND": "Wind speed (0.1 m/s)", "TSUN": "Sunshine (min)",
@@ -71,7 +80,7 @@ def unpack(data: bytes, name: str) -> bytes:
                 office = {"[Content_Types].xml", "mimetype"} & known
                 if len(files) == 1 and not office and files[0].file_size <= MOST_BYTES:
                     return box.read(files[0])
-        except (zipfile.BadZipFile, RuntimeError, NotImplementedError, EOFError, zlib.error):
+        except BROKEN_ZIP:
             pass
     return data
 
@@ -146,7 +155,9 @@ def _dly_values(text: Text) -> Iterable[_Value]:
             continue
         station, year, month, element = line[:11], line[11:15], line[15:17], line[17:21]
         if not _DLY.match(line):
-            raise Refused("weather.uneven_line", line=n, cells=len(line), expected=269, text=line[:80])
+            raise Refused(
+                "weather.uneven_line", line=n, cells=len(line), expected=269, text=line[:80]
+            )
         for d in range(31):
             part = line[21 + 8 * d : 29 + 8 * d]
             cell = _ghcn_cell(element, part[:5], part[5:6], part[6:7])
@@ -160,7 +171,9 @@ def _long_values(text: Text) -> Iterable[_Value]:
             continue
         cells = [squeeze(c) for c in line.split(",")]
         if len(cells) < 4 or not _LONG.match(line):
-            raise Refused("weather.uneven_line", line=n, cells=len(cells), expected=8, text=line[:80])
+            raise Refused(
+                "weather.uneven_line", line=n, cells=len(cells), expected=8, text=line[:80]
+            )
         measured, quality = (*cells[4:6], "", "")[:2]
         cell = _ghcn_cell(cells[2], cells[3], measured, quality)
         date = cells[1]
@@ -176,7 +189,7 @@ def _ghcn(values: Iterable[_Value], text: Text, name: str) -> dict[str, Table]:
     for station, dates in by_station.items():
         elements = [e for e in GHCN_HEADERS if any(e in day for day in dates.values())]
         table = Table(["Date", *(GHCN_HEADERS[e] for e in elements)], [""] * (1 + len(elements)),
-                      [], [], text.lines, "GHCN-Daily", False)  # fmt: skip
+                      [], [], text.lines, "GHCN-Daily", True)  # fmt: skip
         for date in sorted(dates):
             day = dates[date]
             if "PRCP" not in day and "MDPR" in day:
@@ -233,10 +246,12 @@ def _isd(text: Text) -> Table:
         if len(cells) != 12:
             if n == len(text.lines):
                 continue
-            raise Refused("weather.uneven_line", line=n, cells=len(cells), expected=12, text=line[:80])
+            raise Refused(
+                "weather.uneven_line", line=n, cells=len(cells), expected=12, text=line[:80]
+            )
         rows.append(cells)
         at.append(n)
-    table = Table(list(ISD_HEADERS), [""] * 12, rows, at, text.lines, "ISD-Lite", False)
+    table = Table(list(ISD_HEADERS), [""] * 12, rows, at, text.lines, "ISD-Lite", True)
     hourly = sum(r[10] != "-9999" for r in rows)
     if hourly < 0.5 * len(rows) and any(r[11] != "-9999" for r in rows):
         _six_hours(table)
@@ -264,13 +279,15 @@ def _six_hours(table: Table) -> None:
 def _epw(text: Text) -> Table:
     start = next(n for n, x in enumerate(text.lines) if x.startswith("DATA PERIODS")) + 1
     names = ["year", "month", "day", "hour", *(h for h, _ in EPW_COLUMNS.values())]
-    table = Table(names, [""] * len(names), [], [], text.lines, "EPW", False)
+    table = Table(names, [""] * len(names), [], [], text.lines, "EPW", True)
     for n, line in enumerate(text.lines[start:], start + 1):
         cells = [c.strip() for c in line.split(",")]
         if len(cells) < 22:
             if n == len(text.lines) or not line.strip():
                 continue
-            raise Refused("weather.uneven_line", line=n, cells=len(cells), expected=35, text=line[:80])
+            raise Refused(
+                "weather.uneven_line", line=n, cells=len(cells), expected=35, text=line[:80]
+            )
         picked = [
             "" if len(cells) <= i or _is(cells[i], gone) else cells[i]
             for i, (_, gone) in EPW_COLUMNS.items()
@@ -325,11 +342,15 @@ def _pivot(table: Table) -> Table:
     return table
 
 
-_VALUE_WORDS = frozenset("value valor valeur reading measurement result lectura".split())
+_VALUE_WORDS = frozenset(
+    ["value", "valor", "valeur", "reading", "measurement", "result", "lectura"]
+)
 
 
 def _wide(table: Table, names: int, value: int) -> Table:
-    unit = next((i for i, n in enumerate(table.names) if plain(n).startswith(("unit", "unid"))), None)
+    unit = next(
+        (i for i, n in enumerate(table.names) if plain(n).startswith(("unit", "unid"))), None
+    )
     others = [i for i in range(len(table.names)) if i not in (names, value, unit)
               and not role_of(table.names[i]).other]  # fmt: skip
     quantities = list(dict.fromkeys(squeeze(r[names]) for r in table.rows))
@@ -349,11 +370,10 @@ def _wide(table: Table, names: int, value: int) -> Table:
             again[q] = row[value]
             twice.append(([*key, *again], line))
         cells[q] = row[value]
-    wide = Table(
+    return Table(
         [*(table.names[i] for i in others), *quantities],
         [*(table.units[i] for i in others), *(units[q] for q in quantities)],
         [[*key, *cells] for key, cells in made.items()] + [row for row, _ in twice],
         [*at.values(), *(line for _, line in twice)],
         table.raw, table.separator, table.has_header, table.preamble, set(), table.notes,
     )  # fmt: skip
-    return wide

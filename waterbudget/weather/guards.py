@@ -2,7 +2,8 @@
 
 Limits (own estimate where no source is named):
 
-- temperature -40 to 56 degC; low above high; mean outside low to high by more than 0.5;
+- temperature -40 to 56 degC; low above high, or the same (unless on most days); mean outside low
+  to high by more than 0.5;
 - relative humidity 0 to 100 %, up to 105 counts as 100; lowest above highest;
 - vapour pressure above saturation at the day's high (by more than 5 %);
 - wind 0 to 40 m/s as a day's mean; 0.0 for three days or more (a stuck cup);
@@ -114,6 +115,9 @@ def _temperature(mark: _Marker) -> None:
     high, low, mean = mark.get("tmax_c"), mark.get("tmin_c"), mark.get("tmean_c")
     if high is not None and low is not None:
         mark.take_out(low > high + 1e-9, "low_above_high", "tmax_c", "tmin_c")
+        flat = np.abs(high - low) < 1e-9
+        if flat.any() and flat.sum() <= 0.5 * len(flat):
+            mark.take_out(flat, "no_range", "tmax_c", "tmin_c")
     if mean is not None:
         above = mean > high + 0.5 if high is not None else np.zeros(len(mean), dtype=bool)
         below = mean < low - 0.5 if low is not None else np.zeros(len(mean), dtype=bool)

@@ -27,7 +27,8 @@ _SECONDS = {"s": 1.0, "sec": 1.0, "second": 1.0, "min": 60.0, "minute": 60.0, "h
 _CALENDARS = ("", "standard", "gregorian", "proleptic_gregorian")
 _STANDARD = {
     "air_temperature": "Temp", "dew_point_temperature": "Dew point", "relative_humidity": "RH",
-    "wind_speed": "Wind speed", "precipitation_amount": "Rain", "thickness_of_rainfall_amount": "Rain",
+    "wind_speed": "Wind speed", "precipitation_amount": "Rain",
+    "thickness_of_rainfall_amount": "Rain",
     "lwe_thickness_of_precipitation_amount": "Rain", "rainfall_amount": "Rain",
     "precipitation_flux": "Rain", "rainfall_flux": "Rain", "lwe_precipitation_rate": "Rain",
     "surface_downwelling_shortwave_flux_in_air": "Solar radiation",
@@ -145,7 +146,9 @@ def _variables(data: bytes) -> dict[str, Variable]:
         shape = tuple(b.dims[i][1] for i in ids)
         if ids and shape[0] == 0:
             count = int(np.prod(shape[1:], dtype=int))
-            rows = [np.frombuffer(data, dtype, count, begin + r * record_size) for r in range(records)]
+            rows = [
+                np.frombuffer(data, dtype, count, begin + r * record_size) for r in range(records)
+            ]
             values = np.array(rows, dtype=dtype).reshape((records, *shape[1:]))
         else:
             count = int(np.prod(shape, dtype=int)) if shape else 1
@@ -158,11 +161,16 @@ def _moments(time: Variable, name: str) -> tuple[list[dt.datetime], bool]:
     """Return the moments of the time axis, and whether they carry hours."""
     units = str(time.attrs.get("units", ""))
     calendar = str(time.attrs.get("calendar", "")).lower()
-    found = re.match(r"\s*(\w+?)s?\s+since\s+(\d{1,4})-(\d{1,2})-(\d{1,2})(?:[T\s]+(\d{1,2}):(\d{2})(?::(\d{2}))?)?", units)
+    found = re.match(
+        r"\s*(\w+?)s?\s+since\s+(\d{1,4})-(\d{1,2})-(\d{1,2})(?:[T\s]+(\d{1,2}):(\d{2})(?::(\d{2}))?)?",
+        units,
+    )
     if calendar not in _CALENDARS or not found or found.group(1).lower() not in _SECONDS:
-        raise Refused("weather.netcdf_time", name=name, units=units or "-", calendar=calendar or "-")
+        raise Refused(
+            "weather.netcdf_time", name=name, units=units or "-", calendar=calendar or "-"
+        )
     parts = [int(p or 0) for p in found.groups()[1:]]
-    start = dt.datetime(*parts[:3], *parts[3:])
+    start = dt.datetime(parts[0], parts[1], parts[2], parts[3], parts[4], parts[5])
     factor = _SECONDS[found.group(1).lower()]
     seconds = np.asarray(time.values, dtype=float).ravel() * factor
     moments = [start + dt.timedelta(seconds=round(s)) for s in seconds.tolist()]
@@ -176,7 +184,9 @@ def _numbers(v: Variable) -> NDArray[np.float64]:
         if key in v.attrs and not isinstance(v.attrs[key], str):
             gone |= np.isin(values, np.atleast_1d(np.asarray(v.attrs[key], dtype=float)))
     gone |= np.abs(values) > 9e35
-    values = values * float(v.attrs.get("scale_factor", 1.0)) + float(v.attrs.get("add_offset", 0.0))
+    values = values * float(v.attrs.get("scale_factor", 1.0)) + float(
+        v.attrs.get("add_offset", 0.0)
+    )
     return np.where(gone, np.nan, values)
 
 
@@ -245,7 +255,9 @@ def read_tables(data: bytes, name: str) -> dict[str, Table]:
         rows = [[t, *("" if np.isnan(x) else repr(round(float(x), 6)) for x in row)]
                 for t, row in zip(texts, np.stack(picked, axis=1), strict=True)]  # fmt: skip
         raw = [", ".join(names), *(", ".join(r) for r in rows)]
-        table = Table(list(names), list(units), rows, list(range(2, len(rows) + 2)), raw, "NetCDF", True)
+        table = Table(
+            list(names), list(units), rows, list(range(2, len(rows) + 2)), raw, "NetCDF", True
+        )
         tables[f"station {s + 1}" if stations > 1 else ""] = table
     return tables
 

@@ -22,7 +22,9 @@ Values = NDArray[np.float64]
 
 _CERTAIN_COMMA = re.compile(r"[-+−]?(?:\d*,(?:\d{1,2}|\d{4,})|0\d*,\d+|\d{4,},\d+|,\d+)(?!\d)\D*")
 _MAYBE_COMMA = re.compile(r"[-+−]?[1-9]\d{0,2},\d{3}(?!\d)\D*")
-_CERTAIN_POINT = re.compile(r"[-+−]?(?:\d*\.(?:\d{1,2}|\d{4,})|0\d*\.\d+|\d{4,}\.\d+|\.\d+)(?!\d)\D*")
+_CERTAIN_POINT = re.compile(
+    r"[-+−]?(?:\d*\.(?:\d{1,2}|\d{4,})|0\d*\.\d+|\d{4,}\.\d+|\.\d+)(?!\d)\D*"
+)
 _BEHIND = re.compile(rf"({NUMBER})\s*(.*)", re.DOTALL)
 _CODE = re.compile(r"-?9{2,}(?:\.(?:0+|9+))?")
 OTHER_CODES = frozenset((-6999.0, 6999.0, -7999.0, 7999.0, -32768.0, 32767.0, -8888.0, 8888.0))
@@ -101,7 +103,9 @@ def parse(text: str, mark: str) -> float | None:
     elif comma >= 0:
         grouped = re.fullmatch(r"[-+]?\d{1,3}(?:,\d{3})+", text) is not None
         many = text.count(",") > 1
-        text = text.replace(",", "") if grouped and (mark == "." or many) else text.replace(",", ".")
+        text = (
+            text.replace(",", "") if grouped and (mark == "." or many) else text.replace(",", ".")
+        )
     elif point >= 0:
         grouped = re.fullmatch(r"[-+]?[1-9]\d{0,2}(?:\.\d{3})+", text) is not None
         if grouped and (mark == "," or text.count(".") > 1):
@@ -112,6 +116,12 @@ def parse(text: str, mark: str) -> float | None:
         return float(text.replace("d", "e").replace("D", "e"))
     except ValueError:
         return None
+
+
+def behind(text: str) -> str:
+    """Return what stands behind the number in a cell."""
+    match = _BEHIND.fullmatch(text)
+    return match.group(2).strip() if match else ""
 
 
 def _one(cell: str, mark: str) -> tuple[float, str, str]:
@@ -126,16 +136,16 @@ def _one(cell: str, mark: str) -> tuple[float, str, str]:
     text = squeeze(cell)
     if not text or text.casefold() in MISSING_WORDS:
         return np.nan, "", ""
-    value = parse(text, mark)
-    if value is not None:
-        return (value, "", "") if np.isfinite(value) else (np.nan, "", "")
+    read = parse(text, mark)
+    if read is not None:
+        return (read, "", "") if np.isfinite(read) else (np.nan, "", "")
     if is_trace(text):
         return 0.0, "trace", ""
     match = _BEHIND.fullmatch(text)
-    value = parse(match.group(1), mark) if match else None
-    if value is None or match is None or any(c.isdigit() for c in match.group(2).rstrip("2³²")):
+    read = parse(match.group(1), mark) if match else None
+    if read is None or match is None or any(c.isdigit() for c in match.group(2).rstrip("2³²")):
         return np.nan, "unreadable", ""
-    return value, "behind", match.group(2).strip()
+    return read, "behind", match.group(2).strip()
 
 
 def read_numbers(cells: list[str], mark: str) -> Numbers:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from waterbudget.errors import Note, Refused
 from waterbudget.weather.asking import Asker
-from waterbudget.weather.dates import NO_DAY, Days, Parts, date_of, steps_ok, to_day
+from waterbudget.weather.dates import NO_DAY, Days, Parts, date_of, day_number, steps_ok, to_day
 
 CHOICES = ("dmy", "mdy", "ymd")
 
@@ -66,6 +66,41 @@ def settle(
     Refused
         ``weather.no_such_date``, ``weather.mixed_dates``.
     """
+    days = _settle(dates, minutes, said, asker, notes, sample)
+    _refuse_swapped(dates, days, minutes)
+    return days
+
+
+def _refuse_swapped(dates: DateColumn, days: Days, minutes: NDArray[np.float64]) -> None:
+    """Refuse dates of which a spreadsheet has turned day and month round where it could.
+
+    Known by this: as read the days jump about, but with day and month exchanged on the days up
+    to the twelfth they follow each other.
+    """
+    share, _, steps = steps_ok(days, minutes)
+    if share >= 0.9 or steps < 10:
+        return
+    unique = {d: date_of(d) for d in np.unique(days).tolist()}
+    late = np.mean([unique[d].day > 12 for d in days.tolist()])
+    if late < 0.2 or late > 0.9:
+        return
+    turned = {
+        d: day_number(x.year, x.day, x.month) if x.day <= 12 else d for d, x in unique.items()
+    }
+    other = np.array([turned[d] for d in days.tolist()], dtype=np.int64)
+    if steps_ok(other, minutes)[0] >= 0.95:
+        i = int(np.flatnonzero(other != days)[0])
+        raise Refused("weather.swapped_dates", line=dates.lines[i], text=dates.texts[i])
+
+
+def _settle(
+    dates: DateColumn,
+    minutes: NDArray[np.float64],
+    said: str | None,
+    asker: Asker,
+    notes: list[Note],
+    sample: tuple[str, ...],
+) -> Days:
     orders = dates.orders()
     answer = asker.given("date_order", CHOICES)
     if orders == ("fixed",):
@@ -86,8 +121,9 @@ def settle(
         notes.append(
             Note.of(
                 f"weather.note.order_{by_sequence}",
-                first=date_of(days.min()).isoformat(), last=date_of(days.max()).isoformat(),
-            )  # fmt: skip
+                first=date_of(days.min()).isoformat(),
+                last=date_of(days.max()).isoformat(),
+            )
         )
         return days
     choices = tuple(o for o in CHOICES if o in whole)
@@ -110,9 +146,7 @@ def _refuse_missing(dates: DateColumn, orders: tuple[str, ...]) -> Days:
     return _existing(dates, best)
 
 
-def _by_sequence(
-    dates: DateColumn, minutes: NDArray[np.float64], orders: list[str]
-) -> str | None:
+def _by_sequence(dates: DateColumn, minutes: NDArray[np.float64], orders: list[str]) -> str | None:
     """Return the only order under which the days follow each other."""
     found = {o: steps_ok(dates.days(o), minutes) for o in orders}
     subdaily = bool(len(np.unique(minutes)) > 2)

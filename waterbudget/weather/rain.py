@@ -88,9 +88,7 @@ def only_events(values: Values, day: Days) -> bool:
     return bool(days[-1] - days[0] + 1 > 1.4 * len(days)) or bool((np.diff(day) == 0).any())
 
 
-def settle(
-    values: Values, day: Days, minute: Values, daily: bool, name: str, asker: Asker
-) -> Rain:
+def settle(values: Values, day: Days, minute: Values, daily: bool, name: str, asker: Asker) -> Rain:
     """Return the rain of each reading (rows in order of time)."""
     given = asker.given("rain_kind", CHOICES)
     kind = given or judge(values, day, minute, daily, name)

@@ -15,6 +15,7 @@ import hashlib
 import re
 from collections import defaultdict
 from collections.abc import Callable, Mapping
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +25,7 @@ from waterbudget.errors import Note, Refused
 from waterbudget.weather import doubles, formats, guards, rain, subdaily
 from waterbudget.weather.asking import Asker, parse_zone
 from waterbudget.weather.cells import squeeze
-from waterbudget.weather.columns import Column, find_columns, find_station
+from waterbudget.weather.columns import find_columns, find_station
 from waterbudget.weather.dates import date_of
 from waterbudget.weather.guess import Setting, clear_by_day
 from waterbudget.weather.readings import Reading, read_columns
@@ -78,8 +79,6 @@ def read_weather(
         Given a ``layout_key``, returns the answers kept from an earlier file of that layout.
     layout : mapping
         Answers remembered from an earlier file; used where they answer a question that arises.
-    remembered : callable
-        Gives the answers remembered under a ``layout_key``; asked once the file's own is known.
     forecast : bool
         A file of coming days: the checks that need a past record are left out.
 
@@ -95,38 +94,57 @@ def read_weather(
         ``weather.*`` where the file cannot be used as it is; ``answers.*`` for answers that fit
         no question.
     """
-    asker = Asker(answers, layout)
-    zone = _zone(time_zone)
-    tables = formats.read_tables(data, name)
-    table = formats.choose(tables, asker)
+    place = _Place(lat, elevation_m, wind_height_m, _zone(time_zone), forecast)
+    return _read(data, name, Asker(answers, layout), place, remembered)
+
+
+class _Place(NamedTuple):
+    """What is known of the station from outside the file."""
+
+    lat: float | None
+    elevation_m: float | None
+    wind_height_m: float | None
+    zone: dt.tzinfo | None
+    forecast: bool
+
+
+def _read(
+    data: bytes,
+    name: str,
+    asker: Asker,
+    place: _Place,
+    remembered: Callable[[str], Mapping[str, str]] | None,
+) -> WeatherFile:
+    table = formats.choose(formats.read_tables(data, name), asker)
     asker.sample = table.sample()[:4]
     key = layout_key(table)
     if remembered is not None:
         asker.remember(remembered(key))
-    if remembered is not None:
-        asker.remember(remembered(key))
-    station = find_time_and_station(table, asker)
+    station = _keep_one_station(table, asker)
     cols = find_time(table, asker)
-    stamps = read_stamps(table, cols, asker, zone)
+    stamps = read_stamps(table, cols, asker, place.zone)
     daily = is_daily(stamps)
+    stamps.logger = _of_logger(table)
+    if daily:
+        _day_stamped_next_morning(table, stamps, asker)
     step = 1440.0 if daily else subdaily.step_minutes(stamps.key)
     if "date_order" not in asker.open:
         _refuse_long_steps(table, stamps, daily)
     columns = find_columns(table, cols, asker, daily, station)
     rows = doubles.settle(table, stamps, [c.index for c in columns], asker, daily, step)
     day, minute, moment = stamps.day[rows], stamps.minute[rows], stamps.key[rows]
-    clear = clear_by_day(lat, _day_of_year(day)) if lat is not None else None
-    setting = Setting(daily, step / 60.0, clear)
+    setting = Setting(daily, step / 60.0, clear_by_day(place.lat, _day_of_year(day)))
     readings = read_columns(table, columns, asker, setting, stamps.keep[rows], (day, minute))
-    _wind_to_2m(readings, table, asker, wind_height_m)
-    flags = _mark_cells(readings, day, daily)
+    _wind_to_2m(readings, table, asker, place.wind_height_m)
+    flags = _mark_cells(readings, day)
     days = _to_days(readings, day, minute, moment, daily, step, stamps, asker)
     _ask_odd_sums(days, readings, daily, asker)
     days.flags += flags
     asker.finish()
     if not columns:
-        raise Refused("weather.nothing_known", columns=", ".join(n for n in table.names if n) or "-")
-    guards.check(days, lat, elevation_m, forecast)
+        known = ", ".join(n for n in table.names if n) or "-"
+        raise Refused("weather.nothing_known", columns=known)
+    guards.check(days, place.lat, place.elevation_m, place.forecast)
     notes = [*table.notes, *stamps.notes, *days.notes]
     notes += [Note.of("weather.note.answer_not_needed", key=k) for k in asker.unused()]
     return _finish(days, notes, asker, key, name)
@@ -148,10 +166,9 @@ def layout_key(table: Table) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-def find_time_and_station(table: Table, asker: Asker) -> int | None:
+def _keep_one_station(table: Table, asker: Asker) -> int | None:
     """Keep the rows of one station (asked where there are several); return its column."""
-    probe = Asker()
-    station = find_station(table, find_time(table, probe))
+    station = find_station(table)
     if station is None:
         return None
     names = list(dict.fromkeys(squeeze(c) for c in table.column(station)))
@@ -160,7 +177,9 @@ def find_time_and_station(table: Table, asker: Asker) -> int | None:
         return None
     first = [next(i for i, r in enumerate(table.rows) if squeeze(r[station]) == n) for n in names]
     chosen = asker.ask("which_station", tuple(names), sample=table.sample(first[:4])) or names[0]
-    pairs = [(r, n) for r, n in zip(table.rows, table.at, strict=True) if squeeze(r[station]) == chosen]
+    pairs = [
+        (r, n) for r, n in zip(table.rows, table.at, strict=True) if squeeze(r[station]) == chosen
+    ]
     table.rows = [r for r, _ in pairs]
     table.at = [n for _, n in pairs]
     table.short = set()
@@ -172,8 +191,25 @@ def _refuse_long_steps(table: Table, stamps: Stamps, daily: bool) -> None:
     if not daily or len(days) < 3:
         return
     gaps = np.diff(days)
+    line, text = table.at[0], table.raw[table.at[0] - 1][:80]
     if float(np.median(gaps)) >= 28.0 and float(gaps.min()) >= 28.0:
-        raise Refused("weather.monthly", line=table.at[0], text=table.raw[table.at[0] - 1][:80])
+        raise Refused("weather.monthly", line=line, text=text)
+    if len(gaps) >= 4 and gaps.min() >= 2 and np.mean(gaps == np.median(gaps)) > 0.7:
+        raise Refused("weather.rows_apart", line=line, text=text, days=int(np.median(gaps)))
+
+
+def _of_logger(table: Table) -> bool:
+    """Tell whether the header is a data logger's (it counts its records)."""
+    return bool({"record", "rn", "ts"} & {plain(x) for x in (*table.names, *table.units)})
+
+
+def _day_stamped_next_morning(table: Table, stamps: Stamps, asker: Asker) -> None:
+    """Ask whether a logger's day, stamped 00:00, is the day that begins or the day that ended."""
+    if not stamps.clocked or stamps.minute.any() or not stamps.logger:
+        return
+    if asker.ask("stamp", ("start", "end")) == "end":
+        stamps.day = stamps.day - 1
+        stamps.key = stamps.key - 1440.0
 
 
 def _day_of_year(day: NDArray[np.int64]) -> Values:
@@ -200,9 +236,13 @@ def _wind_to_2m(
         height = wind_height_m
         if not HEIGHT_M[0] <= height <= HEIGHT_M[1]:
             low, high = HEIGHT_M
-            raise Refused("key.out_of_bounds", key="wind_height_m", value=height, low=low, high=high)
+            raise Refused(
+                "key.out_of_bounds", key="wind_height_m", value=height, low=low, high=high
+            )
     if height is None:
-        height = asker.ask_number("wind_height_m", *HEIGHT_M, form="number_m", column=wind.column.name)
+        height = asker.ask_number(
+            "wind_height_m", *HEIGHT_M, form="number_m", column=wind.column.name
+        )
     if height is not None:
         wind.values = np.asarray(air.wind_at_2m(wind.values, height), dtype=float)
 
@@ -219,17 +259,14 @@ def _height_in_preamble(table: Table) -> float | None:
     return None
 
 
-def _mark_cells(
-    readings: dict[str, Reading], day: NDArray[np.int64], daily: bool
-) -> list[Flagged]:
+def _mark_cells(readings: dict[str, Reading], day: NDArray[np.int64]) -> list[Flagged]:
     """Return the marks of cells that were no plain number (one a day and kind)."""
     flags: dict[tuple[int, str, str], Flagged] = {}
     for role, r in readings.items():
         for row, what, text in r.marks:
             d = int(day[row])
-            used = None if what == "unreadable" else round(float(r.values[row]), 4)
-            if not daily and what == "marked":
-                used = None if used is None else used
+            value = float(r.values[row])
+            used = None if what == "unreadable" or np.isnan(value) else round(value, 4)
             flag = Flagged(date_of(d), what, COLUMN_OF[role], text, used)
             flags.setdefault((d, what, role), flag)
     return list(flags.values())
@@ -252,8 +289,9 @@ def _to_days(
         made = rain.settle(r.values, day, minute, True, r.column.name, asker) if r else None
         return _daily(readings, day, made)
     notes: list[Note] = []
-    values = r.values if r else None
-    end = subdaily.stamps_at_end(day, minute, stamps.end, step, values, asker, notes)
+    kind = rain.judge(r.values, day, minute, False, r.column.name) if r else None
+    fell = r.values if r and kind == rain.DEPTH else None
+    end = subdaily.stamps_at_end(day, minute, stamps, step, fell, asker, notes)
     if end:
         shifted = day * 1440.0 + minute - step / 2.0
         day = np.floor(shifted / 1440.0).astype(np.int64)
@@ -277,7 +315,9 @@ def _daily(
                 continue
             for row in np.flatnonzero((values < DEW_C[0]) | (values > DEW_C[1])).tolist():
                 date = date_of(int(day[row]))
-                table.flags.append(Flagged(date, "impossible", "ea_kpa", r.cells[row].strip(), None))
+                table.flags.append(
+                    Flagged(date, "impossible", "ea_kpa", r.cells[row].strip(), None)
+                )
                 values[row] = np.nan
             values = np.asarray(air.ea_from_dew(values))
         table.values[COLUMN_OF[role]] = np.array(values, dtype=float)
@@ -294,7 +334,7 @@ def _daily(
 def _listed_rain(r: Reading, day: NDArray[np.int64], asker: Asker) -> DayTable:
     """Return the days of a list that names only wet days (or single showers)."""
     days, index = np.unique(day, return_inverse=True)
-    total = np.bincount(index, np.nan_to_num(r.values))
+    total = np.bincount(index, np.nan_to_num(r.values)).astype(float)
     answer = asker.ask("unlisted_days", ("no_rain", "unknown"), column=r.column.name)
     if answer != "no_rain":
         return DayTable(days, {"rain_mm": total})
@@ -317,9 +357,7 @@ def _ask_odd_sums(days: DayTable, readings: dict[str, Reading], daily: bool, ask
         asker.ask("unit_radiation", CHOICES["radiation"], column=r.column.name)
 
 
-def _finish(
-    days: DayTable, notes: list[Note], asker: Asker, key: str, name: str
-) -> WeatherFile:
+def _finish(days: DayTable, notes: list[Note], asker: Asker, key: str, name: str) -> WeatherFile:
     by_date: dict[dt.date, list[str]] = defaultdict(list)
     for f in days.flags:
         if f.what not in by_date[f.date]:

@@ -19,9 +19,10 @@ from numpy.typing import NDArray
 from waterbudget.errors import Note
 from waterbudget.units import UNITS, to_inside
 from waterbudget.weather.asking import Asker
+from waterbudget.weather.cells import squeeze
 from waterbudget.weather.columns import Column
 from waterbudget.weather.guess import CHOICES, Setting, guess
-from waterbudget.weather.numbers import Numbers, decimal_marks, read_numbers
+from waterbudget.weather.numbers import Numbers, behind, decimal_marks, read_numbers
 from waterbudget.weather.rain import RUNNING, judge
 from waterbudget.weather.roles import QUANTITY_OF
 from waterbudget.weather.table import Table
@@ -35,6 +36,9 @@ CODE_LIMITS: dict[str, tuple[float, float]] = {
     "et0": (-1.0, 16.0),
 }  # fmt: skip
 """Outside these (in the units used inside) a number of nines is a missing code."""
+
+RAIN_RATES = {"mm/h": 1.0, "in/h": 25.4}
+"""Rain per hour: times the hours between readings it is the rain of the interval [mm]."""
 
 _A_DAY = re.compile(r"/d(?![a-z])|/day|/dia|/jour|/j(?![a-z])|/24h|(?:d|day|dia|j)-1|perday")
 RAIN_TIPS = "tips"
@@ -81,6 +85,9 @@ def read_columns(
     """Return the readings by role, for the kept rows (days and minutes in ``moments``)."""
     rows = keep.tolist()
     cells = {c.index: [table.rows[i][c.index] for i in rows] for c in columns}
+    for c in columns:
+        if c.role == "sun":
+            cells[c.index] = [_clock_hours(x) for x in cells[c.index]]
     marks = decimal_marks(cells, asker)
     numbers = {c.index: read_numbers(cells[c.index], marks[c.index]) for c in columns}
     units = _find_units(table, columns, numbers, asker, setting, moments)
@@ -90,18 +97,28 @@ def read_columns(
         unit = units[column.index]
         raw = numbers[column.index]
         reading = Reading(column.role, column, raw.values.copy(), unit, cells[column.index])
+        if column.role == "rain":
+            _blank_rain(reading, raw, asker)
         if unit == RAIN_TIPS:
             size = asker.ask_number("mm_per_tip", *TIP_MM, form="number_mm", column=column.name)
             reading.values = raw.values * (size or 0.2)
+        elif unit in RAIN_RATES:
+            reading.values = raw.values * RAIN_RATES[unit] * setting.step_h
         elif unit in RUN_UNITS:
             reading.values = to_inside("wind", RUN_UNITS[unit], raw.values)
         elif unit in UNITS[quantity]:
             reading.values = to_inside(quantity, unit, raw.values)
         _take_out_codes(reading, raw, quantity, asker)
-        reading.marks = _marks(raw, quantity, column.role)
+        reading.marks = _marks(reading, raw, quantity)
         reading.per_interval = _is_sum(column, unit, quantity)
         found[column.role] = reading
     return found
+
+
+def _clock_hours(cell: str) -> str:
+    """Return sunshine written as hours and minutes (7:30) as hours."""
+    found = re.fullmatch(r"\s*(\d{1,2}):([0-5]\d)(?::\d\d)?\s*", cell)
+    return f"{int(found.group(1)) + int(found.group(2)) / 60.0:.4f}" if found else cell
 
 
 def _is_sum(column: Column, unit: str, quantity: str) -> bool:
@@ -116,12 +133,28 @@ def _is_sum(column: Column, unit: str, quantity: str) -> bool:
     return _A_DAY.search(text) is None
 
 
-def _marks(raw: Numbers, quantity: str, role: str) -> list[tuple[int, str, str]]:
+def _blank_rain(reading: Reading, raw: Numbers, asker: Asker) -> None:
+    """Ask whether blanks and dashes are days without rain where no zero is written at all."""
+    v = raw.values
+    empty = [i for i, c in enumerate(reading.cells) if squeeze(c) in ("", "-", "--", "---", ".")]
+    if len(empty) < 3 or not (v > 0.0).any() or (v == 0.0).any() or len(empty) < 0.2 * len(v):
+        return
+    answer = asker.ask("blank_rain", ("no_rain", "missing"), column=reading.column.name)
+    if answer == "no_rain":
+        raw.values[empty] = 0.0
+        reading.values[empty] = 0.0
+
+
+def _marks(reading: Reading, raw: Numbers, quantity: str) -> list[tuple[int, str, str]]:
+    role = reading.role
     kept = []
     for row, what, text in raw.marks:
+        if what == "trace" and role != "rain":
+            reading.values[row] = np.nan
+            what = "unreadable"
         if what == "behind":
-            tail = text.lstrip("+-−0123456789.,eE '\u00a0\u202f")
-            if unit_of(tail, quantity) or (quantity == "rain" and unit_of(tail, "rain")):
+            tail = behind(text)
+            if unit_of(tail, quantity) or not tail.strip(" °º.'"):
                 continue
             if role == "rain" and tail.strip().casefold() == "t" and raw.values[row] == 0.0:
                 what = "trace"
@@ -185,7 +218,8 @@ def _find_units(
         open_ = []
         for c in group:
             unit = said[c.index] or next((u for u in said.values() if u), None)
-            if unit is None or _absurd(quantity, unit, clean[c.index], setting):
+            odd = unit is not None and _absurd(quantity, unit, clean[c.index], setting)
+            if unit is None or odd or _a_day_in_hours(quantity, c, setting):
                 open_.append(c)
             else:
                 units[c.index] = _fraction_or(quantity, unit, clean[c.index], c, table)
@@ -194,6 +228,12 @@ def _find_units(
             units.update({c.index: unit for c in open_})
         tenths = tenths or any(units[c.index].startswith("tenth") for c in group)
     return units
+
+
+def _a_day_in_hours(quantity: str, column: Column, setting: Setting) -> bool:
+    """Tell whether readings of hours claim to be sums of a day (mm/day)."""
+    text = plain(f"{column.name} {column.unit_text}").replace(" ", "")
+    return not setting.daily and quantity in ("rain", "et0") and _A_DAY.search(text) is not None
 
 
 def _choices(quantity: str) -> tuple[str, ...]:
@@ -211,7 +251,11 @@ def _said(table: Table, column: Column, raw: Numbers, quantity: str) -> str | No
             unit = unit or unit_of(text, quantity)
     if unit is None and quantity == "rain" and "tip" in plain(header):
         return RAIN_TIPS
-    if unit is None and quantity == "sun" and re.search(r"\b(hours?|horas?|heures?)\b", plain(header)):
+    if (
+        unit is None
+        and quantity == "sun"
+        and re.search(r"\b(hours?|horas?|heures?)\b", plain(header))
+    ):
         return "h"
     return unit
 
@@ -297,8 +341,8 @@ def _weigh(
             code = "weather.note.unit_taken"
             table.notes.append(Note.of(code, column=names, unit=unit))
             return unit
-        if np.isnan(values).all():
-            return CHOICES[quantity][0]
+        if not np.any(values[~np.isnan(values)]) and quantity != "temperature":
+            return CHOICES[quantity][0]  # nothing, or nothing but zeros: the unit does not matter
     choices = (*CHOICES[quantity], *(("tenth_m/s",) if quantity == "wind" and tenths else ()))
     answer = asker.ask(f"unit_{quantity}", choices, column=names)
     return answer or CHOICES[quantity][0]

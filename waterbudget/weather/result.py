@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from waterbudget.errors import Note
 from waterbudget.weather.record import Day
@@ -91,11 +92,7 @@ def missing_days(days: Sequence[Day]) -> dict[str, tuple[dt.date, ...]]:
 def gaps_between(dates: Sequence[dt.date]) -> tuple[tuple[dt.date, dt.date], ...]:
     """Return the runs of missing days (first, last) between sorted ``dates``."""
     one = dt.timedelta(days=1)
-    return tuple(
-        (a + one, b - one)
-        for a, b in zip(dates[:-1], dates[1:], strict=True)
-        if b - a > one
-    )  # fmt: skip
+    return tuple((a + one, b - one) for a, b in pairwise(dates) if b - a > one)
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from waterbudget.weather.words import MAX, MEAN, MIN, plain, unit_in_header, unit_of, words
+from waterbudget.weather.vocabulary import MAX, MEAN, MIN, words_of
+from waterbudget.weather.words import plain, unit_in_header, unit_of, words
 
 QUANTITY_OF = {
     "tmax": "temperature", "tmin": "temperature", "temp": "temperature", "dew": "temperature",
@@ -16,7 +17,17 @@ QUANTITY_OF = {
 
 
 class Role(NamedTuple):
-    """What a header says: ``role`` None where nothing is known, ``other`` what it is instead."""
+    """What a header says.
+
+    Attributes
+    ----------
+    role : str or None
+        None where no quantity is recognised.
+    other : bool
+        It is a known thing that is no input (gusts, soil temperature ...).
+    either : tuple of str
+        Roles the header fits that only a person can choose between.
+    """
 
     role: str | None
     other: bool = False
@@ -26,54 +37,92 @@ class Role(NamedTuple):
 OTHER = Role(None, other=True)
 
 
-def _starts(tokens: list[str], prefixes: str) -> bool:
-    heads = tuple(prefixes.split())
-    return any(t.startswith(heads) for t in tokens)
+class _Words(NamedTuple):
+    """A list of whole words and one of beginnings."""
+
+    whole: frozenset[str]
+    begin: tuple[str, ...]
+
+    def found(self, tokens: list[str]) -> bool:
+        return any(t in self.whole or t.startswith(self.begin) for t in tokens)
 
 
-def _any(tokens: list[str], whole: str) -> bool:
-    return not set(whole.split()).isdisjoint(tokens)
+def _words(whole: str, begin: str = "\x00") -> _Words:
+    return _Words(words_of(whole), tuple(begin.split()) or ("\x00",))
+
+
+_HEAT = _words("t c ta tc", "temp air")
+_NOT_IN_AIR = _words(
+    "in int black globe wet box case log internal canopy cm bulb bulbo",
+    "grass ground surf superf pasto cesped gazon leaf hoja folha feuille water agua eau humedo "
+    "umido skin panel logger inside indoor interior inter",
+)
+_SOIL = _words("sol ts", "soil suelo solo subsuelo substrat")
+_OTHERS = _words(
+    "dir wd wdir winddir dd wdd bat lat lon v dbm qfe qnh slp bp stp msl vpd dpv thw thsw wet rnl "
+    "rns dni dhi rn std sd stdev desv flag qc quality attributes attribute code status error "
+    "recnbr record qf uncertainty pop prob chance index",
+    "direc azimut bearing vane gust rafag racha rajada rafale batt volt vbat signal rssi firmw "
+    "alti elev latit longi range amplitud wetb wetness mouillage molh chill feels sensac sensat "
+    "heat apparent aparent humidex wbgt indice vpd defic sunrise sunset satur ptemp samp recept "
+    "packet cool beauf bft probab anomal depart climatol snow nieve neve neige hail graniz cloud "
+    "nubos nebul nuage visib moisture density enthalp gdd grow rate intens",
+)
+_PAN = _words("pan tina", "tanque evapor class")
+_PRESSURE = _words("", "press presi baro")
+_LIGHT_BUT_NOT_GLOBAL = _words(
+    "net neta neto par ppfd uv uva uvb lw",
+    "longwave infrared diffus difus reflec albedo photos ultra direct clear extraterr terrest "
+    "normal",
+)
+_CLOCK = _words("time hora heure hour")
+_COUNTS = _words("rec num obs count")
+
+_ET0 = _words("eto et0 etp et pet eto0 penman etref", "evapotr refet")
+_DEW = _words("td tdew dpt dewpt dwpt mdew", "dew rocio orvalho rosee")
+_VAPOUR = _words("ea vp", "vapo")
+_RAIN = _words(
+    "pp rr rainmm prectotcorr prectot tip tips",
+    "rain precip prcp ppt pluie pluv chuva lluv prec basculad vuelco aguacaida",
+)
+_SUN = _words("", "sunshine insolac insolaz heliof ensoleil brillo sunh sundur bright sunsh")
+_SUN_WORD = _words("sun sol soleil")
+_HUMID = _words("rh ur hrel", "hum umid relhum")
+_RADIATION = _words(
+    "rs sr rg qg ssr swdn",
+    "rayonn rad solar srad ghi glob irrad pyran piran slr shortw swdown solrad swd",
+)
+_WIND = _words("ws ff vv u vent vmed velv awnd wnd wsp", "wind viento vento anemo wspd vel")
+_TEMPERATURE = _words("ta t tc db tavg", "temp air tair airt drybulb dry seco")
+_LETTERS = {"p": "rain", "r": "rain", "h": "rh", "v": "wind", "w": "wind", "n": "sun"}
+"""Single letters that may stand for a quantity: asked about."""
 
 
 def _is_other(t: list[str], text: str) -> bool:
     """Tell whether a column is something the water budget has no use for."""
-    hot = _starts(t, "temp air") or _any(t, "t c ta")
-    if _starts(t, "soil suelo solo subsuelo sueloo substrat") or (_any(t, "sol ts") and hot and "horas" not in t):
+    hot = _HEAT.found(t)
+    if _SOIL.found([x for x in t if x not in ("sol", "ts")]):
         return True
-    if t[0] in ("in", "inside", "indoor", "int", "interior") and len(t) > 1:
+    if hot and "horas" not in t and ("sol" in t or "ts" in t):
         return True
-    if hot and (_starts(t, "grass ground surf superf pasto cesped gazon leaf hoja folha feuille water agua eau canopy wet humedo umido skin panel log box internal case inside indoor interior inter black globe ")
-                or _any(t, "cm int in bulb bulbo")) and not _any(t, "dry seco sec"):  # fmt: skip
-        return not (_any(t, "in") and not _starts(t, "inside indoor"))
-    if _starts(t, "direc azimut bearing vane") or _any(t, "dir wd wdir winddir dd dirviento wdd"):
+    if len(t) > 1 and t[0] in ("in", "inside", "indoor", "int", "interior"):
         return True
-    if _starts(t, "gust rafag racha rajada rafale"):
+    if hot and _NOT_IN_AIR.found([x for x in t if x != "in"]) and not {"dry", "seco"} & set(t):
         return True
-    if _starts(t, "batt volt vbat signal rssi logger firmw alti elev latit longi") or _any(t, "bat lat lon v dbm"):
+    if _PRESSURE.found(t) and not _VAPOUR.found(t):
         return True
-    if _starts(t, "press presi baro") and not _starts(t, "vapo"):
+    if _LIGHT_BUT_NOT_GLOBAL.found(t) and (_RADIATION.found(t) or len(t) <= 2 or "normal" in t):
         return True
-    if _any(t, "qfe qnh slp bp stp msl"):
+    if _PAN.found(t) and not _ET0.found(t):
         return True
-    if _starts(t, "range amplitud wetb wetness mouillage molh chill feels sensac sensat heat apparent aparent humidex thsw wbgt index indice vpd defic dpv sunrise sunset"):
+    if _OTHERS.found([x for x in t if x != "v" or len(t) > 1]):
         return True
-    if _any(t, "vpd thw thsw wet ptemp") or _starts(t, "satur ptemp samp recept packet cool beauf bft"):
+    if "%" in text and _RAIN.found(t):
         return True
-    if _starts(t, "net neta longwave infrared diffus difus reflec albedo par ppfd photos uv ultra direct clear extraterr toa terrest") and not _starts(t, "direcc"):
-        return _starts(t, "rad sw lw par ppfd uv ultra albedo normal dni dhi solar irrad photos net") or _any(t, "rn")
-    if _any(t, "dni dhi rnl rns"):
+    if _COUNTS.found(t) and not _RAIN.found(t):
         return True
-    if _starts(t, "prob pop chance anomal depart normal clima") or "%" in text and _starts(t, "rain precip lluv chuv plui"):
-        return True
-    if _starts(t, "pan tanque evapor cuba tina class") and not _starts(t, "evapot"):
-        return True
-    if _starts(t, "snow nieve neve neige hail graniz cloud nubos nebul nuage visib moisture density enthalp emc gdd cooling heating grow chillh"):
-        return True
-    if _starts(t, "rate intens") or _any(t, "std sd stdev desv flag qc quality attributes attribute code status error rn recnbr record qf uncertainty"):
-        return True
-    if _any(t, "rec num obs count") and not _starts(t, "rain precip tip"):
-        return True
-    return (_any(t, "time hora heure hour") and (_any(t, "max min hi low high") or hot)) and not _any(t, "date fecha")
+    extreme = bool(set(t) & {"max", "min", "hi", "low", "high"})
+    return _CLOCK.found(t) and (extreme or hot) and not {"date", "fecha"} & set(t)
 
 
 def _stat(tokens: list[str]) -> str | None:
@@ -85,79 +134,66 @@ def _stat(tokens: list[str]) -> str | None:
     return "mean" if any(t in MEAN for t in tokens) else None
 
 
-_RAIN = "rain precip prcp ppt pluie pluv chuva lluv prec tip basculad vuelco rainfall aguacaida"
-_SUN = "sunshine insolac insolaz heliof ensoleil brillo sunh sundur bright sunsh"
-_RADIATION = "rayonn rad solar srad ghi glob irrad pyran slr shortw swdown solrad swd piran"
-_WIND = "wind viento vento anemo wspd velviento velvento wnd windspd wsp"
-_HUMID = "hum umid relhum"
-_TEMPERATURE = "temp air tair airt drybulb dry seco"
-
-
 def role_of(header: str, unit_text: str = "") -> Role:
-    """Return what a column holds by its header (and the unit written under it).
-
-    Returns
-    -------
-    Role
-        ``other=True`` for a known thing that is no input (gusts, soil temperature ...);
-        ``either`` where the header fits two quantities.
-    """
+    """Return what a column holds by its header (and the unit written under it)."""
     t = words(header)
-    text = plain(header)
     if not t:
         return Role(None)
+    text = plain(header)
     stat = _stat(t)
     unit = _family_by_unit(header, unit_text)
-    if _any(t, "eto et0 etp evapotranspiracion et pet eto0 penman etref") or (_starts(t, "et") and "0" in t and t[0] == "et") or _starts(t, "evapotr refet"):
-        crop = _any(t, "crop cultivo cultura real actual reelle etc etr adj")
-        return OTHER if crop else Role("et0")
-    if _any(t, "etc etr eta"):
+    if _ET0.found(t) or (t[0] == "et" and "0" in t):
+        crop = {"crop", "cultivo", "cultura", "real", "actual", "reelle", "etc", "etr", "adj"}
+        return OTHER if crop & set(t) else Role("et0")
+    if {"etc", "etr", "eta"} & set(t):
         return OTHER
-    if _starts(t, "dew rocio orvalho rosee dewp") or _any(t, "td tdew dpt dewpt dwpt mdew"):
+    if _DEW.found(t):
         return OTHER if stat in ("max", "min") else Role("dew")
-    if (_starts(t, "vapo") or _any(t, "ea vp evap_pressure")) and not _starts(t, "evapo satur defic"):
-        return OTHER if _any(t, "deficit deficiency es sat") else Role("ea")
+    if _VAPOUR.found(t) and not any(x.startswith(("evapo", "satur", "defic")) for x in t):
+        return OTHER if {"es", "sat"} & set(t) else Role("ea")
     if _is_other(t, text):
         return OTHER
     return _quantity(t, stat, unit, text)
 
 
+def _with_stat(stat: str | None, high: str, low: str, plain_role: str) -> Role:
+    return Role({"max": high, "min": low}.get(stat or "", plain_role))
+
+
 def _quantity(t: list[str], stat: str | None, unit: str | None, text: str) -> Role:
-    if _starts(t, _RAIN) or _any(t, "pp rr rainmm prectotcorr prectot r_mm") or (_any(t, "p r") and unit == "rain" and len(t) <= 4):
+    extreme = stat in ("max", "min")
+    if _RAIN.found(t) or ({"p", "r"} & set(t) and unit == "rain" and len(t) <= 4):
         return Role("rain")
-    if _starts(t, "insolation") and unit is None:
-        return Role(None, either=("sun", "rs"))
-    if _starts(t, "insolation"):
+    if t[0].startswith("insolation"):
+        if unit is None:
+            return Role(None, either=("sun", "rs"))
         return Role("sun" if unit == "sun" else "rs")
-    if _starts(t, _SUN) or (_any(t, "sun sol soleil") and (_starts(t, "hour hora heure dur") or unit == "sun" or _any(t, "h hrs"))):
-        if "%" in text or _starts(t, "percent porcent fraction fracc"):
+    if _SUN.found(t) or (_SUN_WORD.found(t) and _about_hours(t, unit)):
+        if "%" in text or any(x.startswith(("percent", "porcent", "fracti")) for x in t):
             return OTHER
-        return Role("sun") if unit != "radiation" else Role("rs")
-    if _starts(t, _HUMID) or _any(t, "rh ur hrel") or (_any(t, "hr h") and unit in ("humidity", None) and not _any(t, "rad sol wind viento")):
-        if _starts(t, "abs spec espec"):
+        return Role("rs" if unit == "radiation" else "sun")
+    if _HUMID.found(t) or ("hr" in t and unit in ("humidity", None)):
+        if any(x.startswith(("abs", "spec", "espec")) for x in t):
             return OTHER
-        if _any(t, "h") and not (_starts(t, _HUMID) or _any(t, "rh ur hr")) and unit is None:
-            return Role(None, either=("rh",)) if len(t) == 1 else Role(None)
-        return Role({"max": "rh_max", "min": "rh_min"}.get(stat or "", "rh"))
-    if _starts(t, _RADIATION) or _any(t, "rs sr rg qg sw_in ssr swdn") or (_any(t, "sw") and _any(t, "dwn in down")):
-        return OTHER if stat in ("max", "min") else Role("rs")
-    if _starts(t, _WIND) or _any(t, "ws ff vv u vent vmed velv awnd ventmoyen"):
-        return OTHER if stat in ("max", "min") else Role("wind")
-    if _starts(t, "speed veloc vitesse") and unit == "wind":
-        return OTHER if stat in ("max", "min") else Role("wind")
-    if _starts(t, _TEMPERATURE) or _any(t, "ta t tc db tavg tmin tmax tmean"):
-        return Role({"max": "tmax", "min": "tmin"}.get(stat or "", "temp"))
-    if stat and unit == "temperature":
-        return Role({"max": "tmax", "min": "tmin"}.get(stat, "temp"))
+        return _with_stat(stat, "rh_max", "rh_min", "rh")
+    if "h" in t and unit == "humidity":
+        return _with_stat(stat, "rh_max", "rh_min", "rh")
+    if _RADIATION.found(t) or ("sw" in t and {"dwn", "in", "down"} & set(t)):
+        return OTHER if extreme else Role("rs")
+    if _WIND.found(t) or (unit == "wind" and any(x.startswith(("speed", "vitesse")) for x in t)):
+        return OTHER if extreme else Role("wind")
+    if _TEMPERATURE.found(t) or (stat and unit == "temperature"):
+        return _with_stat(stat, "tmax", "tmin", "temp")
     if stat and unit == "humidity":
-        return Role({"max": "rh_max", "min": "rh_min"}.get(stat, "rh"))
+        return _with_stat(stat, "rh_max", "rh_min", "rh")
     if len(t) == 1 and unit is None and t[0] in _LETTERS:
         return Role(None, either=(_LETTERS[t[0]],))
     return Role(None)
 
 
-_LETTERS = {"p": "rain", "r": "rain", "h": "rh", "v": "wind", "w": "wind", "n": "sun"}
-"""Single letters that may stand for a quantity: asked about."""
+def _about_hours(t: list[str], unit: str | None) -> bool:
+    hours = any(x.startswith(("hour", "hora", "heure", "dur")) for x in t)
+    return hours or unit == "sun" or bool({"h", "hrs"} & set(t))
 
 
 def _family_by_unit(header: str, unit_text: str) -> str | None:
@@ -166,5 +202,6 @@ def _family_by_unit(header: str, unit_text: str) -> str | None:
     for family in ("temperature", "wind", "radiation", "rain", "sun", "humidity"):
         if unit_of(unit_text, family) or unit_in_header(header, family):
             found.add(family)
-    bare = {f for f in found if not re.fullmatch(r"\s*[a-zA-Z]\s*", header)}
-    return next(iter(bare)) if len(bare) == 1 else ("rain" if bare == {"rain", "et0"} else None)
+    if re.fullmatch(r"\s*[a-zA-Z]\s*", header) and not unit_text:
+        return None
+    return next(iter(found)) if len(found) == 1 else None

@@ -57,6 +57,10 @@ class Stamps:
         Positions of the rows in the table.
     end : bool
         The file itself shows that stamps stand at the end of their interval.
+    clocked : bool
+        A time of day is written beside each date.
+    logger : bool
+        The header is a data logger's.
     """
 
     day: Days
@@ -64,6 +68,8 @@ class Stamps:
     key: Minutes
     keep: NDArray[np.int64]
     end: bool = False
+    clocked: bool = False
+    logger: bool = False
     notes: list[Note] = field(default_factory=list)
 
 
@@ -72,6 +78,7 @@ _BOTH = re.compile(
     r"\s*(?:[ap]\.?\s?(?:m\.?)?)?)\s*(?P<z>Z|UTC|GMT|[-+]\d{2}:?\d{2}|[-+]\d{2})?\s*",
     re.IGNORECASE,
 )
+_BASIC = re.compile(r"(\d{8})T(\d{2})(\d{2})(\d{2})?(?:[.,]\d+)?(Z|[-+]\d{2}:?\d{2})?")
 _ZONE_ONLY = re.compile(r"(?P<d>.+?)\s*(?P<z>Z|UTC|GMT)\s*", re.IGNORECASE)
 
 
@@ -81,6 +88,9 @@ def _split(cell: str) -> tuple[str, str, str]:
         return cell, "", ""
     if len(cell) in (16, 19) and cell[10] in " T" and cell[13] == ":":
         return cell[:10], cell[11:], ""
+    basic = _BASIC.fullmatch(cell)
+    if basic:
+        return basic[1], f"{basic[2]}:{basic[3]}:{basic[4] or '00'}", basic[5] or ""
     match = _BOTH.fullmatch(cell)
     if match:
         return match["d"].rstrip(" ,"), match["t"], match["z"] or ""
@@ -102,10 +112,7 @@ class _Raw:
     minutes: list[float]
     zones: list[str]
     keep: list[int]
-
-
-def _is_footer(table: Table, i: int, text: str) -> bool:
-    return not any(c.isdigit() for c in text)
+    clocked: bool = False
 
 
 def _read_dates(table: Table, cols: TimeColumns) -> tuple[_Raw, dict[str, Parts]]:
@@ -126,6 +133,7 @@ def _read_dates(table: Table, cols: TimeColumns) -> tuple[_Raw, dict[str, Parts]
         if time not in clock:
             clock[time] = read_minutes(time)
         minutes = clock[time]
+        raw.clocked = raw.clocked or time != ""
         if minutes is None:
             raise Refused("weather.bad_time", line=table.at[i], text=cell)
         raw.dates.append(date)
@@ -181,19 +189,16 @@ def _clock_minutes(table: Table, cols: TimeColumns, keep: list[int]) -> tuple[Mi
 
 def _hours(table: Table, column: int, keep: list[int]) -> Minutes:
     """Return hours written whole, as hhmm, or as a spreadsheet's part of a day."""
-    if not all(float_or_none(table.rows[i][column]) in (None, 0.0) or
-               0.0 < (float_or_none(table.rows[i][column]) or 0.0) < 1.0 for i in keep):
+    cells = [table.rows[i][column] for i in keep]
+    of = {}
+    for cell in set(cells):
+        try:
+            of[cell] = float(squeeze(cell).replace(",", "."))
+        except ValueError:
+            return _whole(table, column, keep)
+    if not any(0.0 < v < 1.0 for v in of.values()) or not all(0.0 <= v < 1.0 for v in of.values()):
         return _whole(table, column, keep)
-    parts = np.array([float_or_none(table.rows[i][column]) or 0.0 for i in keep])
-    return np.round(parts * 1440.0) / 60.0
-
-
-def float_or_none(cell: str) -> float | None:
-    """Return a cell as a number; None where it is none."""
-    try:
-        return float(squeeze(cell).replace(",", "."))
-    except ValueError:
-        return None
+    return np.array([round(of[c] * 1440.0) / 60.0 for c in cells])
 
 
 def _whole(table: Table, column: int, keep: list[int]) -> Minutes:
@@ -216,7 +221,8 @@ def _whole(table: Table, column: int, keep: list[int]) -> Minutes:
 def _by_parts(table: Table, cols: TimeColumns) -> tuple[Days, list[int]]:
     """Return the days told by year, month and day (or day of the year) columns."""
     first = cols.parts["year"]
-    keep, left = [], []
+    keep: list[int] = []
+    left: list[int] = []
     for i, row in enumerate(table.rows):
         (keep if any(c.isdigit() for c in row[first]) else left).append(i)
     if left:
@@ -227,7 +233,9 @@ def _by_parts(table: Table, cols: TimeColumns) -> tuple[Days, list[int]]:
     third = np.ones(len(keep)) if other == "doy" else _whole(table, cols.parts["day"], keep)
     of: dict[tuple[int, int, int], int] = {}
     days = np.empty(len(keep), dtype=np.int64)
-    for k, one in enumerate(zip(year.astype(int), second.astype(int), third.astype(int), strict=True)):
+    for k, one in enumerate(
+        zip(year.astype(int), second.astype(int), third.astype(int), strict=True)
+    ):
         if one not in of:
             y = full_year(int(one[0]), 4 if one[0] > 99 else 2)
             of[one] = year_day(y, one[1]) if other == "doy" else day_number(y, one[1], one[2])
@@ -238,9 +246,7 @@ def _by_parts(table: Table, cols: TimeColumns) -> tuple[Days, list[int]]:
     return days, keep
 
 
-def read_stamps(
-    table: Table, cols: TimeColumns, asker: Asker, zone: dt.tzinfo | None
-) -> Stamps:
+def read_stamps(table: Table, cols: TimeColumns, asker: Asker, zone: dt.tzinfo | None) -> Stamps:
     """Return when each row of the table was taken.
 
     Raises
@@ -251,15 +257,18 @@ def read_stamps(
     """
     notes: list[Note] = []
     utc: Minutes | None = None
+    clocked = False
     if cols.date is None:
         days, keep = _by_parts(table, cols)
         minutes, hour_ending = _clock_minutes(table, cols, keep)
     else:
         raw, parts = _read_dates(table, cols)
-        keep = raw.keep
+        keep, clocked = raw.keep, raw.clocked
         if not keep:
             i = 0
-            raise Refused("weather.bad_date", line=table.at[i], text=squeeze(table.rows[i][cols.date]))
+            raise Refused(
+                "weather.bad_date", line=table.at[i], text=squeeze(table.rows[i][cols.date])
+            )
         own = np.array(raw.minutes)
         extra, hour_ending = _clock_minutes(table, cols, keep)
         minutes = own if own.any() else own + extra
@@ -269,7 +278,9 @@ def read_stamps(
         column = DateColumn(raw.dates, parts, lines)
         days = settle(column, minutes, said, asker, notes, table.sample())
         if any(is_spreadsheet_number(d) for d in parts) and "epoch" not in plain(head):
-            notes.append(Note.of("weather.note.spreadsheet_days", first=date_of(int(days.min())).isoformat()))
+            notes.append(
+                Note.of("weather.note.spreadsheet_days", first=date_of(int(days.min())).isoformat())
+            )
         epoch = any(p.utc for p in parts.values())
         if any(raw.zones) or epoch:
             of = {z: _offset(z) for z in set(raw.zones)}
@@ -278,6 +289,7 @@ def read_stamps(
         utc = days * DAY + minutes - _offset(cols.zone)
     stamps = Stamps(days, minutes, days * DAY + minutes, np.array(keep, dtype=np.int64))
     stamps.notes = notes
+    stamps.clocked = clocked
     if utc is not None:
         _to_place(stamps, utc, asker, zone)
     stamps.end = hour_ending or bool((stamps.minute == DAY).any())

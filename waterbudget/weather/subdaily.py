@@ -8,10 +8,15 @@ Rules (stated to the person in notes):
   which are sums, need 90 %; else the quantity is unknown that day, and the day is marked (with
   the part of the rain that was read);
 - in means and in sums other than rain a step without a reading follows its neighbours;
-- the first and the last day of a file are left out where less than 90 % of their steps are
+- the first and the last day of a file are left out where less than 95 % of their steps are
   there: they are half a day, and come whole with the next file;
 - highs and lows are not made from readings more than three hours apart;
-- stamps at the end of the interval: the reading of midnight belongs to the day before.
+- stamps stand at the end of their interval where the file shows it (24:00, hours 1 to 24, from
+  one step after midnight to midnight), and in a data logger's own table; then the reading of
+  midnight belongs to the day before.  They stand at the start where the file runs from 00:00 to
+  one step before midnight, or where nothing is told; it is asked where rain read at midnight
+  makes it matter;
+- radiation blank at night throughout counts 0 there.
 """
 
 from __future__ import annotations
@@ -28,11 +33,12 @@ from waterbudget.weather.dates import date_of
 from waterbudget.weather.rain import RUNNING, Rain
 from waterbudget.weather.readings import Reading
 from waterbudget.weather.result import Flagged
+from waterbudget.weather.stamps import Stamps
 
 Values = NDArray[np.float64]
 Days = NDArray[np.int64]
 
-MEANS_NEED, SUMS_NEED, EDGE_NEEDS = 0.75, 0.90, 0.90
+MEANS_NEED, SUMS_NEED, EDGE_NEEDS = 0.75, 0.90, 0.95
 LONGEST_STEP_FOR_EXTREMES = 180.0
 STAMP_MATTERS_MM = 1.0
 """A reading of midnight with more rain than this makes it worth asking which day it belongs to."""
@@ -81,14 +87,25 @@ def step_minutes(key: Values) -> float:
 
 
 def stamps_at_end(
-    day: Days, minute: Values, end_known: bool, step: float, rain: Values | None, asker: Asker,
+    day: Days,
+    minute: Values,
+    stamps: Stamps,
+    step: float,
+    fell: Values | None,
+    asker: Asker,
     notes: list[Note],
-) -> bool:  # fmt: skip
-    """Tell whether stamps stand at the end of their interval (see the module's rules)."""
+) -> bool:
+    """Tell whether stamps stand at the end of their interval (see the module's rules).
+
+    Parameters
+    ----------
+    fell : ndarray or None
+        Rain of each reading [mm], where it is known.
+    """
     given = asker.given("stamp", ("start", "end"))
     if given:
         return given == "end"
-    if end_known:
+    if stamps.end:
         notes.append(Note.of("weather.note.stamps_end"))
         return True
     midnight = minute == 0.0
@@ -98,12 +115,15 @@ def stamps_at_end(
     if abs(first - step) < 0.5 and last == 0.0:
         notes.append(Note.of("weather.note.stamps_end"))
         return True
-    if first == 0.0 and abs(last - (1440.0 - step)) < 0.5:
+    if not stamps.logger and first == 0.0 and abs(last - (1440.0 - step)) < 0.5:
         return False
-    if rain is not None and np.nanmax(np.where(midnight, np.nan_to_num(rain), 0.0)) > STAMP_MATTERS_MM:
+    at_midnight = np.where(midnight, np.nan_to_num(fell), 0.0) if fell is not None else midnight * 0
+    if float(np.max(at_midnight)) > STAMP_MATTERS_MM:
         return asker.ask("stamp", ("start", "end")) == "end"
-    notes.append(Note.of("weather.note.stamps_start"))
-    return False
+    notes.append(
+        Note.of("weather.note.stamps_end" if stamps.logger else "weather.note.stamps_start")
+    )
+    return stamps.logger
 
 
 def day_steps(day: Days, key: Values, step: float) -> dict[int, float]:
@@ -112,7 +132,7 @@ def day_steps(day: Days, key: Values, step: float) -> dict[int, float]:
     own = {}
     for d, a, b in zip(days.tolist(), starts, [*starts[1:], len(day)], strict=True):
         own[d] = step_minutes(key[a:b]) if b - a >= 6 else step
-    steps = {d: step for d in own}
+    steps = dict.fromkeys(own, step)
     run: list[int] = []
     for d in [*own, None]:
         if d is not None and own[d] != step and (not run or own[d] == own[run[-1]]):
@@ -137,12 +157,13 @@ class _Grid:
     def share(self, there: NDArray[np.bool_]) -> Values:
         """Return for each day the share of its steps in which a reading is there."""
         pairs = np.unique(self.index[there] * 100000 + self.slot[there])
-        counts = np.bincount(pairs // 100000, minlength=len(self.days))
+        counts = np.bincount(pairs // 100000, minlength=len(self.days)).astype(float)
         return counts / self.expected
 
     def sums(self, values: Values) -> Values:
         """Return the sum of known values of each day."""
-        return np.bincount(self.index, np.nan_to_num(values), minlength=len(self.days))
+        sums = np.bincount(self.index, np.nan_to_num(values), minlength=len(self.days))
+        return sums.astype(float)
 
     def means(self, values: Values) -> Values:
         """Return the mean of each day; steps without a reading follow their neighbours."""
@@ -169,13 +190,38 @@ class _Grid:
 def _grid(day: Days, minute: Values, steps: dict[int, float]) -> _Grid:
     days, starts, index = np.unique(day, return_index=True, return_inverse=True)
     size = np.array([steps[d] for d in days.tolist()])
-    slot = np.floor(minute / size[index]).astype(np.int64)
+    slot = np.floor(minute / size[index] + 1e-6).astype(np.int64)
     return _Grid(days, starts, index, slot, np.round(1440.0 / size))
 
 
-def guard_readings(
-    readings: dict[str, Reading], day: Days, step: float
-) -> list[Flagged]:
+def fill_dark(r: Reading, minute: Values, step: float) -> bool:
+    """Write 0 where radiation is blank at night in the whole file; tell whether it was done.
+
+    Only if every blank time of day is never written, lies between 16:30 and 07:30, and the
+    times next to it bring little sun (under 15 % of the most): so the column is blank because
+    it is dark.
+    """
+    slot = np.floor(minute / step + 1e-6).astype(int)
+    there = ~np.isnan(r.values)
+    slots = int(slot.max()) + 1
+    written = np.bincount(slot[there], minlength=slots) > 0
+    seen = np.bincount(slot, minlength=slots) > 0
+    blank = np.flatnonzero(seen & ~written)
+    if len(blank) == 0 or len(blank) == slots or not there.any():
+        return False
+    clock = blank * step
+    if ((clock > 450.0) & (clock < 990.0)).any():
+        return False
+    most = float(np.nanmax(r.values))
+    beside = {(b + d) % slots for b in blank.tolist() for d in (-1, 1)} - set(blank.tolist())
+    edge = np.isin(slot, list(beside)) & there
+    if edge.any() and float(r.values[edge].max()) > 0.15 * most:
+        return False
+    r.values[np.isin(slot, blank)] = 0.0
+    return True
+
+
+def guard_readings(readings: dict[str, Reading], day: Days, step: float) -> list[Flagged]:
     """Take single readings out that cannot be; one mark a day and quantity, with the worst."""
     flags: list[Flagged] = []
     for role, r in readings.items():
@@ -212,6 +258,8 @@ def make_days(
     """Return the days made from readings (rows in order of time)."""
     grid = _grid(day, minute, day_steps(day, key, step))
     table = DayTable(grid.days)
+    if "rs" in readings and fill_dark(readings["rs"], minute, step):
+        table.notes.append(Note.of("weather.note.dark_blank", column=readings["rs"].column.name))
     flags: list[Flagged] = guard_readings(readings, day, step)
     extremes = step <= LONGEST_STEP_FOR_EXTREMES
     rows = grid.share(np.ones(len(day), dtype=bool))
@@ -280,7 +328,9 @@ def _rain_days(
     for i in np.flatnonzero(~enough).tolist():
         if rows[i] > 0.0:
             date = date_of(grid.days[i])
-            flags.append(Flagged(date, "rain_incomplete", "rain_mm", round(float(total[i]), 4), None))
+            flags.append(
+                Flagged(date, "rain_incomplete", "rain_mm", round(float(total[i]), 4), None)
+            )
     for row in rain.several:
         i = int(grid.index[row])
         used = float(total[i]) if enough[i] else None

@@ -18,14 +18,21 @@ from dataclasses import dataclass, field
 from waterbudget.errors import Note, Refused
 from waterbudget.weather.cells import is_data, kind_of, squeeze
 from waterbudget.weather.fixed import cut_at, places_of, words_by_place
+from waterbudget.weather.header import (
+    COMMENT,
+    HEADER_ROWS,
+    clean_head,
+    fit_names,
+    is_comment,
+    read_header,
+    row_role,
+)
 from waterbudget.weather.roles import role_of
 from waterbudget.weather.text import Text
-from waterbudget.weather.words import is_stat, is_unit_word, plain
+from waterbudget.weather.words import plain
 
 SEPARATORS = ("\t", ";", "|", ",")
 BLANKS, FIXED = "blanks", "fixed"
-COMMENT = ("#", "//", "%", "!", "*")
-HEADER_ROWS = 4
 SAMPLE_LINES = 60
 
 
@@ -64,7 +71,7 @@ class Table:
         """Return a few lines as they stand: the header's last and the first (or given) rows."""
         if not self.at:
             return ()
-        picked = [self.at[i] for i in (rows if rows is not None else range(3))if i < len(self.at)]
+        picked = [self.at[i] for i in (rows if rows is not None else range(3)) if i < len(self.at)]
         lines = [self.raw[n - 1] for n in picked]
         if self.has_header and rows is None:
             head = [n for n in range(self.at[0] - 1, 0, -1) if self.raw[n - 1].strip()]
@@ -155,11 +162,6 @@ def _split_all(text: Text, separator: str) -> list[tuple[int, list[str]]]:
     return found
 
 
-def _is_comment(cells: list[str]) -> bool:
-    first = next((c.strip() for c in cells if c.strip()), "")
-    return first.startswith(COMMENT) and kind_of(first) != "missing"
-
-
 def _find_start(rows: list[tuple[int, list[str]]]) -> int | None:
     """Return the position of the first row of readings."""
     usual = Counter(
@@ -168,7 +170,7 @@ def _find_start(rows: list[tuple[int, list[str]]]) -> int | None:
     if not usual:
         return None
     for i, (_, cells) in enumerate(rows):
-        if len(cells) < 0.6 * usual[0][0] or not is_data(cells) or _is_comment(cells):
+        if len(cells) < 0.6 * usual[0][0] or not is_data(cells) or is_comment(cells):
             continue
         after = [c for _, c in rows[i + 1 : i + 6] if any(x.strip() for x in c)]
         if not after or any(is_data(c) and abs(len(c) - len(cells)) <= 1 for c in after):
@@ -192,7 +194,7 @@ def lay_out(text: Text, name: str) -> Table:
         raise _no_readings(text.lines, name)
     if separator == BLANKS:
         return _lay_out_blanks(text, rows, start)
-    head = _clean_head(rows[:start], separator)
+    head = clean_head(rows[:start], separator)
     data = rows[start:]
     width = max(
         Counter(len(c) for _, c in data if is_data(c[:40])).most_common(1)[0][0]
@@ -200,8 +202,10 @@ def lay_out(text: Text, name: str) -> Table:
         else Counter(len(c) for _, c in data).most_common(1)[0][0],
         1,
     )
-    names, units, used = _header(head, width)
-    if used:
+    names, units, used = read_header(head, width)
+    if used and _filled_width(names) == width - 1 and (fit := _fit(names, units, data, width)):
+        names, units = fit
+    elif used:
         width = _filled_width(names) or width
     names, units = names[:width], units[:width]
     table = Table(names, units, [], [], text.lines, separator, bool(used))
@@ -210,103 +214,23 @@ def lay_out(text: Text, name: str) -> Table:
     return table
 
 
-def _clean_head(rows: list[tuple[int, list[str]]], separator: str) -> list[tuple[int, list[str]]]:
-    """Take comment marks off lines above the readings (a header may be commented out)."""
-    cleaned = []
-    for n, cells in rows:
-        if _is_comment(cells) and cells:
-            first = re.sub(r"^\s*(#+|//|%+|!+|\*+)\s*", "", cells[0])
-            cells = [first, *cells[1:]] if first or len(cells) > 1 else []
-        cleaned.append((n, cells))
-    return cleaned
+def _fit(
+    names: list[str], units: list[str], data: list[tuple[int, list[str]]], width: int
+) -> tuple[list[str], list[str]] | None:
+    """Return names and units for rows that have one cell more, where its place is clear."""
+    rows = [c for _, c in data if len(c) == width and c[-1].strip()]
+    fitted = fit_names(names[: width - 1], rows) if rows else None
+    if fitted is None:
+        return None
+    at = fitted.index("")
+    return fitted, [*units[:at], "", *units[at : width - 1]]
 
 
 def _filled_width(names: list[str]) -> int:
     return max((i + 1 for i, n in enumerate(names) if n.strip()), default=0)
 
 
-def _row_role(cells: list[str]) -> str:
-    filled = [c for c in map(squeeze, cells) if c]
-    if not filled:
-        return "blank"
-    units = sum(is_unit_word(c) for c in filled)
-    stats = sum(is_stat(c) for c in filled)
-    if stats > 0.5 * len(filled):
-        return "stats"
-    if units >= 0.5 * len(filled) and units > stats:
-        return "units"
-    return "names"
-
-
-def _header(
-    head: list[tuple[int, list[str]]], width: int
-) -> tuple[list[str], list[str], set[int]]:
-    """Return names, units and the lines they came from, out of the rows above the readings."""
-    found: list[tuple[str, list[str]]] = []
-    used: set[int] = set()
-    for n, cells in reversed(head[-12:]):
-        filled = sum(1 for c in cells if c.strip())
-        if filled == 0:
-            if found and any(role == "names" for role, _ in found):
-                break
-            continue
-        role = _row_role(cells)
-        lone = filled < 2 and width > 1 and not (role != "names" and len(cells) >= width)
-        if lone or len(cells) > width + 3 or len(found) >= HEADER_ROWS:
-            break
-        have_names = any(r == "names" for r, _ in found)
-        if have_names and not _is_group(cells, found, width):
-            break
-        if role == "names" and not have_names and filled < 0.5 * width and not found:
-            break
-        found.append((role, [squeeze(c) for c in cells] + [""] * (width - len(cells))))
-        used.add(n)
-    found.reverse()
-    wide = max([width, *(len(c) for _, c in found)])
-    units = [""] * wide
-    parts: list[list[str]] = [[] for _ in range(wide)]
-    lower = [cells for role, cells in found if role != "units"]
-    for role, cells in found:
-        cells = cells + [""] * (wide - len(cells))
-        if role == "units":
-            units = [u or c for u, c in zip(units, cells, strict=True)]
-            continue
-        if role == "names" and cells is not lower[-1] or _needs_fill(cells, lower):
-            cells = _fill_right(cells, lower[-1])
-        for i, c in enumerate(cells):
-            if c:
-                parts[i].append(c)
-    if not any(any(p) for p in parts):
-        return [""] * width, units[:width], set()
-    return [" ".join(p) for p in parts], units, used
-
-
-def _is_group(cells: list[str], found: list[tuple[str, list[str]]], width: int) -> bool:
-    """Tell whether a row above the names groups them (Temperature over Max and Min)."""
-    names = next(c for r, c in reversed(found) if r == "names")
-    filled = [c for c in names if c]
-    alone = len({plain(c) for c in filled}) < len(filled) or any(is_stat(c) for c in filled)
-    return alone and 2 <= len(cells) <= width + 1 and not is_data(cells)
-
-
-def _needs_fill(cells: list[str], lower: list[list[str]]) -> bool:
-    return cells is not lower[-1]
-
-
-def _fill_right(cells: list[str], below: list[str]) -> list[str]:
-    """Let a group name reach over the columns to its right that have only a lower name."""
-    filled, last = [], ""
-    for i, c in enumerate(cells):
-        if c:
-            last = c
-        reach = i < len(below) and below[i] and (is_stat(below[i]) or not c)
-        filled.append(c or (last if reach else ""))
-    return filled
-
-
-def _take_rows(
-    table: Table, data: list[tuple[int, list[str]]], width: int, whole: bool
-) -> None:
+def _take_rows(table: Table, data: list[tuple[int, list[str]]], width: int, whole: bool) -> None:
     left_out: list[int] = []
     header = [plain(n) for n in table.names]
     final = data[-1][0]
@@ -321,7 +245,7 @@ def _take_rows(
             table.rows.append(cells)
             table.at.append(n)
             continue
-        if not any(c.strip() for c in cells) or _is_comment(cells):
+        if not any(c.strip() for c in cells) or is_comment(cells):
             continue
         if not is_data(cells) and not (size >= width and _date_somewhere(cells)):
             if [plain(squeeze(c)) for c in cells] != header[: len(cells)]:
@@ -329,7 +253,9 @@ def _take_rows(
             continue
         if size < width:
             if n == final:
-                table.notes.append(Note.of("weather.note.cut_off", line=n, text=table.raw[n - 1][:60]))
+                table.notes.append(
+                    Note.of("weather.note.cut_off", line=n, text=table.raw[n - 1][:60])
+                )
                 continue
             table.short.add(len(table.rows))
             cells = cells + [""] * (width - size)
@@ -353,7 +279,9 @@ def _date_somewhere(cells: list[str]) -> bool:
 
 def _refuse_long(table: Table, line: int, cells: list[str], width: int) -> None:
     comma = table.separator == ","
-    code = "weather.decimal_comma_clash" if comma and len(cells) > width + 1 else "weather.uneven_line"
+    code = (
+        "weather.decimal_comma_clash" if comma and len(cells) > width + 1 else "weather.uneven_line"
+    )
     raise Refused(code, line=line, cells=len(cells), expected=width, text=table.raw[line - 1][:80])
 
 
@@ -376,7 +304,7 @@ def _looks_like_names(line: str, table: Table) -> bool:
         table.has_header
         and len(filled) >= max(3, len(table.names) - 1)
         and all(kind_of(c) == "word" for c in filled)
-        and _row_role(cells) == "names"
+        and row_role(cells) == "names"
     )
 
 
@@ -401,31 +329,64 @@ def _drop_cut_value(table: Table, i: int) -> None:
 
 def _lay_out_blanks(text: Text, rows: list[tuple[int, list[str]]], start: int) -> Table:
     """Lay out columns kept apart by blanks, by count or (with empty places) by position."""
-    body = [(n, c) for n, c in rows[start:] if c and not _is_comment(c)]
+    body = [(n, c) for n, c in rows[start:] if c and not is_comment(c)]
     data = [(n, c) for n, c in body if is_data(c)]
     counts = Counter(len(c) for _, c in data)
     width = counts.most_common(1)[0][0]
-    lines = [text.lines[n - 1].expandtabs() for n, _ in data]
-    even = len(counts) == 1 or (set(counts) <= {width, len(data[-1][1])} and counts[width] == len(data) - 1 and len(data[-1][1]) < width)
-    head = [(n, c) for n, c in _clean_head(rows[:start], BLANKS) if c]
-    head_lines = [(n, re.sub(r"^(\s*)(#+|//|%+|!+)", lambda m: " " * len(m.group(0)), text.lines[n - 1].expandtabs())) for n, _ in head]
-    places = places_of(lines)
-    if not even or (head and not any(len(c) == width for _, c in head)):
-        if not even and (len(places) < max(counts)):
-            odd = next(n for n, c in data if len(c) != width)
-            raise Refused("weather.uneven_line", line=odd, cells=len(dict(data)[odd]), expected=width, text=text.lines[odd - 1][:80])
-        if len(places) >= width:
-            header = [(n, words_by_place(line, places)) for n, line in head_lines]
-            cut = [(n, cut_at(text.lines[n - 1].expandtabs(), places)) for n, _ in body]
-            return _finish_blanks(text, header, cut, len(places), FIXED)
-    return _finish_blanks(text, head, body, width, BLANKS)
+    last = len(data[-1][1])
+    cut_off = last < width and counts[last] == 1 and len(counts) == 2
+    head = [(n, c) for n, c in clean_head(rows[:start], BLANKS) if c]
+    if len(counts) == 1 or cut_off:
+        full = [(n, c) for n, c in head if len(c) == width]
+        less = [(n, c) for n, c in head if len(c) == width - 1]
+        if full or not head:
+            return _finish_blanks(text, read_header(full, width), body, width, BLANKS)
+        if less:
+            names, units, used = read_header(less, width - 1)
+            fit = _fit(names, units, data, width)
+            if fit:
+                return _finish_blanks(text, (*fit, used), body, width, BLANKS)
+    return _lay_out_places(text, head, body, data, width)
+
+
+def _lay_out_places(
+    text: Text,
+    head: list[tuple[int, list[str]]],
+    body: list[tuple[int, list[str]]],
+    data: list[tuple[int, list[str]]],
+    width: int,
+) -> Table:
+    """Lay out by the place in the line; refuse where lines or names do not keep to places."""
+    flat = {n: text.lines[n - 1].expandtabs() for n, _ in (*head, *body)}
+    places = places_of([flat[n] for n, _ in data])
+    uneven = [n for n, c in data if len(c) != width]
+    if len(places) < max(len(c) for _, c in data):
+        n = uneven[0] if uneven else data[0][0]
+        _refuse_uneven(text, n, len(dict(data)[n]), width)
+    marks = re.compile(r"^(\s*)(#+|//|%+|!+)")
+    bare = [(n, marks.sub(lambda m: " " * len(m.group(0)), flat[n])) for n, _ in head]
+    header = read_header([(n, words_by_place(line, places)) for n, line in bare], len(places))
+    cut = [(n, cut_at(flat[n], places)) for n, _ in body]
+    for i, name in enumerate(header[0]):
+        kinds = {kind_of(c[i]) for _, c in cut if i < len(c)}
+        if header[2] and not name and not kinds <= {"time", "blank", "missing"}:
+            _refuse_uneven(text, max(header[2]), len(head[-1][1]), len(places))
+    return _finish_blanks(text, header, cut, len(places), FIXED)
+
+
+def _refuse_uneven(text: Text, line: int, cells: int, expected: int) -> None:
+    shown = text.lines[line - 1].strip()[:80]
+    raise Refused("weather.uneven_line", line=line, cells=cells, expected=expected, text=shown)
 
 
 def _finish_blanks(
-    text: Text, head: list[tuple[int, list[str]]], body: list[tuple[int, list[str]]], width: int, separator: str
+    text: Text,
+    header: tuple[list[str], list[str], set[int]],
+    body: list[tuple[int, list[str]]],
+    width: int,
+    separator: str,
 ) -> Table:
-    near = [(n, c) for n, c in head if abs(len(c) - width) <= (0 if separator == BLANKS else 99)]
-    names, units, used = _header(near, width)
+    names, units, used = header
     table = Table(names[:width], units[:width], [], [], text.lines, separator, bool(used))
     first = body[0][0]
     table.preamble = [line for n, line in enumerate(text.lines[: first - 1], 1) if n not in used]

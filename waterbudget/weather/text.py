@@ -1,7 +1,8 @@
 """Bytes to text, and what kind of file it is when it is no text at all.
 
 Rules: a byte order mark decides; without one UTF-16 is known by its zero bytes, then UTF-8 is
-tried strictly, then the western one-byte code page.  Line ends are CR, LF or both.  What is no
+tried strictly, then the one-byte code (western, or of old systems) that its letters speak for.
+Line ends are CR, LF or both.  What is no
 text (workbook, web page, PDF, archive, picture ...) is refused by its name, never guessed at.
 """
 
@@ -88,11 +89,18 @@ def decode(data: bytes, name: str) -> str:
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
+        text = data.decode(_one_byte_code(data), errors="replace")
     text = text.replace("\x00", "")
     if len(_CONTROL.findall(text[:4000])) > 20:
         raise Refused("weather.not_text", name=name, kind="program's own form")
     return text
+
+
+def _one_byte_code(data: bytes) -> str:
+    """Return the western one-byte code, or that of old systems where its letters prevail."""
+    high = [b for b in data[:200_000] if b >= 0x80]
+    old = sum(b <= 0xA5 or b == 0xF8 for b in high)
+    return "cp850" if old > len(high) - old else "cp1252"
 
 
 def refuse_markup(text: str, name: str) -> None:

@@ -13,11 +13,12 @@ from waterbudget.weather.cells import kind_of, squeeze
 from waterbudget.weather.dates import MONTH_OF
 from waterbudget.weather.roles import role_of
 from waterbudget.weather.table import Table
+from waterbudget.weather.vocabulary import words_of
 from waterbudget.weather.words import plain, words
 
-DATE_WORDS = frozenset(
-    "date fecha data datum dia day jour timestamp datetime time hora heure ts stamp epoch unix "
-    "fechahora datahora datetimes dt dates valid period moment momento".split()
+DATE_WORDS = words_of(
+    "date fecha data datum dia day jour timestamp datetime time hora heure ts stamp epoch "
+    "unix fechahora datahora datetimes dt dates valid period moment momento"
 )
 _PARTS: dict[str, tuple[str, float, float]] = {
     "year": ("year ano annee yr yyyy yy aaaa anno an", 0, 2200),
@@ -55,10 +56,10 @@ class Profile:
     months: bool
 
 
-def profile(cells: list[str]) -> Profile:
-    """Return the profile of a column from up to 80 cells spread over it."""
-    step = max(1, len(cells) // 80)
-    sample = [squeeze(c) for c in cells[::step]]
+def profile(table: Table, index: int) -> Profile:
+    """Return the profile of a column from some 80 cells spread over it."""
+    step = max(1, len(table.rows) // 80)
+    sample = [squeeze(row[index]) for row in table.rows[::step]]
     kinds = Counter(kind_of(c) for c in sample)
     del kinds["blank"], kinds["missing"]
     if not kinds:
@@ -96,8 +97,11 @@ def zone_said(header: str) -> str | None:
 
 def _doy_header(header: str) -> bool:
     text = " ".join(words(header))
-    return "day of year" in text or "dia del ano" in text or "jour de l an" in text or (
-        "dia do ano" in text
+    return (
+        "day of year" in text
+        or "dia del ano" in text
+        or "jour de l an" in text
+        or ("dia do ano" in text)
     )
 
 
@@ -109,20 +113,31 @@ def find_time(table: Table, asker: Asker) -> TimeColumns:
     Refused
         ``weather.no_date`` where no column does.
     """
-    profiles = [profile(table.column(i)) for i in range(len(table.names))]
+    profiles = [profile(table, i) for i in range(len(table.names))]
     found = TimeColumns()
     dates = [i for i, p in enumerate(profiles) if _is_date(table.names[i], p)]
     clocks = [i for i, p in enumerate(profiles) if p.kind == "time" and _tells(table.names[i])]
     found.parts = _find_parts(table, profiles)
     found.date = _pick_date(table, dates, asker)
-    if found.date is None and not ({"year", "month", "day"} <= set(found.parts) or {"year", "doy"} <= set(found.parts)):
-        raise Refused("weather.no_date", columns=", ".join(n for n in table.names if n) or "-", line=table.at[0] if table.at else 1, text=table.raw[table.at[0] - 1][:80])
+    if found.date is None and not (
+        {"year", "month", "day"} <= set(found.parts) or {"year", "doy"} <= set(found.parts)
+    ):
+        raise Refused(
+            "weather.no_date",
+            columns=", ".join(n for n in table.names if n) or "-",
+            line=table.at[0] if table.at else 1,
+            text=table.raw[table.at[0] - 1][:80],
+        )
     if found.date is not None:
-        found.parts = {k: v for k, v in found.parts.items() if k in ("hour", "minute") and v != found.date}
+        found.parts = {
+            k: v for k, v in found.parts.items() if k in ("hour", "minute") and v != found.date
+        }
     elif "doy" in found.parts:
         found.parts = {k: v for k, v in found.parts.items() if k not in ("month", "day")}
     if clocks:
-        found.clock = next((i for i in clocks if _header_has(table.names[i], "time hora heure hour")), clocks[0])
+        found.clock = next(
+            (i for i in clocks if _header_has(table.names[i], "time hora heure hour")), clocks[0]
+        )
         found.parts.pop("hour", None)
         found.parts.pop("minute", None)
     if "minute" in found.parts and "hour" not in found.parts:
@@ -143,9 +158,9 @@ def _is_date(header: str, p: Profile) -> bool:
         return role_of(header).role is None
     if p.kind not in ("number", "marked") or not _header_has(header, " ".join(DATE_WORDS)):
         return False
-    epoch = 1e8 <= p.low and p.high < 5e12
-    serial = 20000 <= p.low and p.high <= 80000
-    year_day = p.whole and 1850001 <= p.low and p.high <= 2200366
+    epoch = p.low >= 1e8 and p.high < 5e12
+    serial = p.low >= 20000 and p.high <= 80000
+    year_day = p.whole and p.low >= 1850001 and p.high <= 2200366
     return epoch or serial or year_day
 
 
@@ -173,9 +188,17 @@ def _find_parts(table: Table, profiles: list[Profile]) -> dict[str, int]:
             fits = p.whole and low <= p.low and p.high <= high and p.kind in ("number", "marked")
             if part == "month" and p.months:
                 fits = True
-            if part == "hour" and p.kind == "number" and 0.0 <= p.low and p.high < 1.0 and not p.whole:
+            if (
+                part == "hour"
+                and p.kind == "number"
+                and p.low >= 0.0
+                and p.high < 1.0
+                and not p.whole
+            ):
                 fits = True  # a spreadsheet's part of a day
-            said = _header_has(table.names[i], names) or (part == "doy" and _doy_header(table.names[i]))
+            said = _header_has(table.names[i], names) or (
+                part == "doy" and _doy_header(table.names[i])
+            )
             if fits and said and not _is_reading(table.names[i], part):
                 found[part] = i
                 break
@@ -193,9 +216,9 @@ def _parts_by_content(profiles: list[Profile]) -> dict[str, int]:
     if len(profiles) < 3 or not all(p.whole for p in profiles[:2]):
         return {}
     year, second, third = profiles[:3]
-    if not (1900 <= year.low and year.high <= 2150 and second.low >= 1):
+    if not (year.low >= 1900 and year.high <= 2150 and second.low >= 1):
         return {}
-    if second.high <= 12 and third.whole and 1 <= third.low and third.high <= 31:
+    if second.high <= 12 and third.whole and third.low >= 1 and third.high <= 31:
         return {"year": 0, "month": 1, "day": 2}
     return {"year": 0, "doy": 1} if 31 < second.high <= 366 else {}
 

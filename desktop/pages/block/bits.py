@@ -10,11 +10,12 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVB
 
 from desktop import theme
 from desktop.block_edits import set_keys
-from desktop.editors import Editor, editor_text, make_editor, set_editor_text
-from desktop.models.keys import key_words, value_of
+from desktop.editors import Editor, LineEdit, editor_text, make_editor, set_editor_text
+from desktop.models.blocks import default_of
+from desktop.models.keys import key_words, shown, value_of
 from desktop.session import Session
 from desktop.widgets import Link, restyle, rule, text
-from desktop.wording import say
+from desktop.wording import say, tr
 from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import BLOCK_KEYS, Block, write_value
 
@@ -31,11 +32,10 @@ class Section(QWidget):
         self.box.setSpacing(3)
         head = QHBoxLayout()
         head.setContentsMargins(0, 0, 0, 0)
-        self.title = text(title, bold=True)
-        head.addWidget(self.title)
-        head.addStretch(1)
+        self.title = text(title, bold=True, wrap=True)
+        head.addWidget(self.title, 1)
         if link:
-            head.addWidget(Link(link, on_link, theme.SMALL))
+            head.addWidget(Link(link, on_link, theme.SMALL), 0, Qt.AlignmentFlag.AlignTop)
         self.box.addLayout(head)
         self.box.addWidget(rule())
         self.setAccessibleName(title)
@@ -54,7 +54,9 @@ class Section(QWidget):
         return grid
 
 
-def figure(words: str, *, bold: bool = False, quiet: bool = False, size: int = theme.BODY) -> QLabel:
+def figure(
+    words: str, *, bold: bool = False, quiet: bool = False, size: int = theme.BODY
+) -> QLabel:
     """Return a figure that stands at the right of its column."""
     label = text(words, size, bold=bold, quiet=quiet)
     label.setAlignment(RIGHT)
@@ -105,8 +107,23 @@ class KeyField(QWidget):
         self.below.setVisible(bool(self._hint))
         box.addWidget(self.below)
         set_editor_text(self.editor, write_value(BLOCK_KEYS[name], value_of(block, name)))
+        self._show_default()
         self.editor.committed.connect(self._store)
         self.editor.setEnabled(session.at_today)
+
+    def _show_default(self) -> None:
+        """Show, where nothing is entered, what stands in."""
+        season = self.session.season
+        found = (
+            next((b for b in season.blocks if b.block.id == self.block.id), None)
+            if season
+            else None
+        )
+        if season is None or found is None or not isinstance(self.editor, LineEdit):
+            return
+        default = default_of(season, found, self.name)
+        if default is not None:
+            self.editor.setPlaceholderText(tr("default {0}").format(shown(self.name, default)))
 
     def _store(self, typed: str) -> None:
         set_keys(self.session, self.block, {self.name: typed}, done=lambda _: self._took(),

@@ -6,8 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QGridLayout
+from PySide6.QtWidgets import QGridLayout, QWidget
 
 from desktop import theme
 from desktop.block_edits import set_keys
@@ -15,7 +14,7 @@ from desktop.editors import DayEdit
 from desktop.models.keys import key_words, named_error, value_of
 from desktop.pages.block.bits import KeyField, Section, link_to
 from desktop.session import Session
-from desktop.widgets import Mark, text
+from desktop.widgets import text
 from desktop.wording import day_short, fixed, say, tr, word
 from waterbudget import tables
 from waterbudget.cycle import CycleDates
@@ -101,7 +100,7 @@ def _table(
             grid.addWidget(text(_by_days(cycle, stage), quiet=True), at, 2)
         if stage in SEEN_KEY:
             widget = _seen_edit(grid, session, stored, SEEN_KEY[stage], cycle, back)
-            grid.addWidget(widget, at, 3)  # type: ignore[arg-type]
+            grid.addWidget(widget, at, 3)
 
 
 def _by_heat(cycle: CycleDates, stage: str) -> str:
@@ -121,13 +120,16 @@ def _by_days(cycle: CycleDates, stage: str) -> str:
 def _seen_edit(
     grid: QGridLayout, session: Session, stored: Block, name: str, cycle: CycleDates | None,
     back: int,
-) -> object:  # fmt: skip
+) -> QWidget:  # fmt: skip
     if back:  # an earlier cycle is only shown
         date = getattr(cycle.cycle, name) if cycle is not None else None
         return text(day_short(date) if date is not None else "")
     edit = DayEdit(session.today)
     edit.setObjectName(name)
     edit.setMinimumWidth(96)
+    edit.setPlaceholderText(
+        {"seen_harvest": tr("first pick"), "harvest_end": tr("last pick")}.get(name, tr("date"))
+    )
     edit.setAccessibleName(key_words(name).label)
     edit.setAccessibleDescription(key_words(name).hint)
     edit.set_iso(write_value(BLOCK_KEYS[name], value_of(stored, name)))
@@ -150,16 +152,11 @@ def _store(grid: QGridLayout, session: Session, stored: Block, name: str, typed:
 def _others(
     section: Section, known: list[CycleDates], back: int, on_click: Callable[[str], object]
 ) -> None:
-    grid = section.grid()
-    grid.setColumnStretch(1, 1)
-    grid.addWidget(text(tr("Earlier"), theme.SMALL, quiet=True), 0, 0)
-    for at in range(len(known) - 1, -1, -1):
-        steps = len(known) - 1 - at
-        pruned = known[at].cycle.pruned_on
+    section.add(text(tr("Other cycles"), theme.SMALL, quiet=True))
+    for steps, cycle in enumerate(reversed(known)):
+        pruned = cycle.cycle.pruned_on
         words = tr("pruned {0}").format(f"{day_short(pruned)} {pruned.year}")
-        row = grid.rowCount()
         if steps == back:
-            grid.addWidget(Mark("given", 9), row, 0, Qt.AlignmentFlag.AlignRight)
-            grid.addWidget(text(words, theme.SMALL, bold=True), row, 1)
+            section.add(text(tr("{0}, shown").format(words), theme.SMALL, bold=True))
         else:
-            grid.addWidget(link_to(words, on_click, f"cycle:{steps}"), row, 1)
+            section.add(link_to(words, on_click, f"cycle:{steps}"))

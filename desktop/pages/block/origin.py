@@ -144,7 +144,9 @@ def _stage_row(season: Season, block: BlockSeason, stage: str, what: str) -> str
     source = row["source"]
     if source.startswith("as above"):  # the table says it once, in its first row
         source = tables.read("stages")[0]["source"] + source.removeprefix("as above")
-    return tr("Default of the stage ({0}): {1}; {2}.").format(_kind(row["kind"]), source, row["note"])
+    return tr("Default of the stage ({0}): {1}; {2}.").format(
+        _kind(row["kind"]), source, row["note"]
+    )
 
 
 def _kind(kind: str) -> str:
@@ -218,8 +220,12 @@ def _held(season: Season, block: BlockSeason, facts: WeekFacts) -> Chain:
     taw = float(season.drivers.taw_mm[i, block.column])
     made = Chain(tr("What the roots can hold (TAW)"), edit=("soil", "roots"))
     made.lines = [
-        Line(tr("field capacity"), tr("{0} mm a metre").format(number(soil.field_capacity * 1000, 0))),
-        Line(tr("wilting point"), tr("{0} mm a metre").format(number(soil.wilting_point * 1000, 0))),
+        Line(
+            tr("field capacity"), tr("{0} mm a metre").format(number(soil.field_capacity * 1000, 0))
+        ),
+        Line(
+            tr("wilting point"), tr("{0} mm a metre").format(number(soil.wilting_point * 1000, 0))
+        ),
         Line(tr("without stones"), tr("× {0}").format(fixed(1 - soil.stones, 2))),
         Line(tr("root depth"), tr("× {0} m").format(number(depth, 2))),
         Line(tr("share of the soil with roots"), tr("× {0}").format(number(share, 2))),
@@ -324,7 +330,9 @@ def _gross(season: Season, block: BlockSeason, facts: WeekFacts) -> Chain:
     made.method = tr("One share for all losses; it is used once.")
     if block.block.efficiency is None:
         made.unsure.append(tr("The share is the default of the system, not measured."))
-        row = next(r for r in tables.read("systems") if r["system"] == (block.block.system or "micro"))
+        row = next(
+            r for r in tables.read("systems") if r["system"] == (block.block.system or "micro")
+        )
         made.source = f"{row['source']} ({_kind(row['kind'])})."
     return made
 
@@ -386,4 +394,3 @@ def _sets(season: Season, block: BlockSeason, facts: WeekFacts) -> Chain:
         made.unsure.append(tr("Some mornings lie past the easy water all the same."))
     made.links = [(tr("Move or fix a watering on the week"), "go:home")]
     return made
-

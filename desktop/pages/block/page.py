@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
-from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtCore import QPoint, QSize, Qt, QTimer
 from PySide6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QScrollArea,
+    QSizePolicy,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from desktop.block_edits import block_of
 from desktop.charts import CycleChart, CycleStrip
+from desktop.lazy import WhenShown
 from desktop.models.block_facts import WeekFacts, alarm, day_account, week_facts
 from desktop.models.cycle_view import CycleView, cycle_view
 from desktop.pages.block import side
@@ -27,7 +36,35 @@ from desktop.widgets import rule, text
 from desktop.wording import tr
 from waterbudget.season import BlockSeason, Season
 
-SIDE, WIDE_SIDE, WIDE_FROM = 296, 620, 1640
+SIDE, WIDE_SIDE, WIDE_FROM, MARGINS = 296, 620, 1640, 30
+LATELY, LATELY_WIDE = 8, 14
+
+
+class SideStack(QStackedWidget):
+    """The side: two columns wide where there is room, and never in the way of a smaller window."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.wide = False
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Ignored)
+        self.setMaximumWidth(SIDE + MARGINS)
+
+    def set_wide(self, wide: bool) -> bool:
+        """Take one column or two; True where that is a change."""
+        if wide == self.wide:
+            return False
+        self.wide = wide
+        self.setMaximumWidth((WIDE_SIDE if wide else SIDE) + MARGINS)
+        self.updateGeometry()
+        return True
+
+    def sizeHint(self) -> QSize:
+        """Return the width wanted."""
+        return QSize((WIDE_SIDE if self.wide else SIDE) + MARGINS, 200)
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the width of one column."""
+        return QSize(SIDE + MARGINS, 80)
 
 
 class BlockPage(QWidget):
@@ -46,18 +83,24 @@ class BlockPage(QWidget):
         self.block: BlockSeason | None = None
         self.facts: WeekFacts | None = None
         self.view: CycleView | None = None
+        self.cycle: QWidget | None = None
         self._back = 0
         self._asked = 0
         self._build()
-        session.season_changed.connect(self._refresh)
+        self.later = WhenShown(self, self._refresh)
+        session.season_changed.connect(self.later.ask)
         session.selection_changed.connect(self._selected)
-        for keys, step in (("Ctrl+PgUp", -1), ("Ctrl+PgDown", 1), ("Alt+Left", -1), ("Alt+Right", 1)):
-            shortcut = QShortcut(QKeySequence(keys), self, activated=lambda s=step: self.go(s))
+        for keys, step in (
+            ("Ctrl+PgUp", -1),
+            ("Ctrl+PgDown", 1),
+            ("Alt+Left", -1),
+            ("Alt+Right", 1),
+        ):
+            shortcut = QShortcut(QKeySequence(keys), self, partial(self.go, step))
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        if session.season is not None:
-            self._refresh(session.season)
+        self._refresh()
 
-    # -- building ---------------------------------------------------------------------------
+    # -- building ------------------------------------------------------------------------
 
     def _build(self) -> None:
         row = QHBoxLayout(self)
@@ -80,17 +123,16 @@ class BlockPage(QWidget):
         self.line.setMaximumHeight(16_777_215)
         self.line.setFixedWidth(1)
         row.addWidget(self.line)
-        self.stack = QStackedWidget()
-        self.stack.setFixedWidth(SIDE + 30)
+        self.stack = SideStack()
         self.stack.setContentsMargins(14, 0, 6, 0)
         self._build_side()
         row.addWidget(self.stack)
         self._join()
 
     def _build_side(self) -> None:
-        self.scroll = QScrollArea()
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.roll = QScrollArea()
+        self.roll.setWidgetResizable(True)
+        self.roll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         inside = QWidget()
         columns = QHBoxLayout(inside)
         columns.setContentsMargins(0, 0, 8, 0)
@@ -103,11 +145,11 @@ class BlockPage(QWidget):
         self.second_holder = QWidget()
         self.second_holder.setLayout(self.second)
         columns.addWidget(self.second_holder, 1)
-        self.scroll.setWidget(inside)
+        self.roll.setWidget(inside)
         self.panel = Panel()
         self.panel.closed.connect(self._close_panel)
         self.panel.wanted.connect(self._click)
-        self.stack.addWidget(self.scroll)
+        self.stack.addWidget(self.roll)
         self.stack.addWidget(self.panel)
 
     def _join(self) -> None:
@@ -118,7 +160,7 @@ class BlockPage(QWidget):
         self.chart.hovered.connect(self._hover)
         self.chart.stage_clicked.connect(lambda _: self._show_cycle())
 
-    # -- what is shown -----------------------------------------------------------------------
+    # -- what is shown -------------------------------------------------------------------
 
     def show_what(self, *, edit: str = "", show: str = "", **_: Any) -> None:
         """Open a source's settings (``edit="flow"``) or a part of the side (``show="cycle"``)."""
@@ -137,12 +179,15 @@ class BlockPage(QWidget):
         self.session.select(ids[(at + step) % len(ids)])
 
     def _selected(self, block_id: int | None) -> None:
-        if self.session.season is not None and block_id is not None:
+        if block_id is not None:
             self._back = 0
-            self.stack.setCurrentWidget(self.scroll)
-            self._refresh(self.session.season)
+            self.stack.setCurrentWidget(self.roll)
+            self.later.ask()
 
-    def _refresh(self, season: Season) -> None:
+    def _refresh(self) -> None:
+        season = self.session.season
+        if season is None:
+            return
         found = self.session.selected_block
         if found is None:
             found = season.blocks[0] if season.blocks else None
@@ -164,8 +209,10 @@ class BlockPage(QWidget):
     def _show_nothing(self) -> None:
         self.facts, self.view = None, None
         self.head.show_nothing()
-        self.chart.empty_text = tr("There is no block yet. Draw one on the map, bring in a walk, or "
-                                   "type a name and hectares under Blocks.")  # fmt: skip
+        self.chart.empty_text = tr(
+            "There is no block yet. Draw one on the map, bring in a walk, or "
+            "type a name and hectares under Blocks."
+        )
         self.chart.set_view(None)
         self.strip.set_view(None)
         clear(self.first)
@@ -173,8 +220,10 @@ class BlockPage(QWidget):
 
     def _draw(self, season: Season, block: BlockSeason, *, forget: bool) -> None:
         self.view = cycle_view(season, block, back=self._back)
-        self.chart.empty_text = tr("No weather is known for this block: bring in a station file, or "
-                                   "type low, high and rain on the home page.")  # fmt: skip
+        self.chart.empty_text = tr(
+            "No weather is known for this block: bring in a station file, or "
+            "type low, high and rain on the home page."
+        )
         if forget:
             self.chart.chosen = None
         self.strip.set_view(self.view)
@@ -220,14 +269,14 @@ class BlockPage(QWidget):
         else:
             self._tell_foot()
 
-    # -- the side -----------------------------------------------------------------------------
+    # -- the side ------------------------------------------------------------------------
 
     def _fill_side(self) -> None:
         season, block = self.session.season, self.block
         if season is None or block is None:
             return
         stored = block_of(self.session, block.block.id)
-        at = self.scroll.verticalScrollBar().value()
+        at = self.roll.verticalScrollBar().value()
         clear(self.first)
         clear(self.second)
         wide = self._wide()
@@ -239,10 +288,12 @@ class BlockPage(QWidget):
         second.addWidget(side.sources_section(season, block, self._click))
         if stored is not None:
             self.cycle = cycle_section(self.session, season, block, stored, self._click, self._back)
-            (self.first if wide else second).addWidget(self.cycle)
+            second.addWidget(self.cycle)
+        count = LATELY_WIDE if wide else LATELY
+        self.first.addWidget(side.lately_section(season, block, self._click, count))
         self.first.addStretch(1)
         self.second.addStretch(1)
-        QTimer.singleShot(0, lambda: self.scroll.verticalScrollBar().setValue(at))
+        QTimer.singleShot(0, lambda: self.roll.verticalScrollBar().setValue(at))
 
     def _account(self) -> Any:
         season, block = self.session.season, self.block
@@ -258,9 +309,7 @@ class BlockPage(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Lay the side out in two columns where there is room."""
         super().resizeEvent(event)
-        width = (WIDE_SIDE if self._wide() else SIDE) + 30
-        if self.stack.width() != width or self.stack.maximumWidth() != width:
-            self.stack.setFixedWidth(width)
+        if self.stack.set_wide(self._wide()):
             self._fill_side()
 
     def _click(self, key: str, again: bool = False) -> None:
@@ -280,10 +329,19 @@ class BlockPage(QWidget):
             self._show_cycle()
         elif what == "days":
             self._show_days()
+        elif what == "ran":
+            self._go_to_ran()
         elif what == "weather" and self.block is not None:
             self.navigate("weather", station=self.block.station)
         else:
             self.navigate(what)
+
+    def _go_to_ran(self) -> None:
+        """Open the day that is the cause of an alarm, else the oldest that waits."""
+        season, block = self.session.season, self.block
+        found = alarm(season, block) if season is not None and block is not None else None
+        missed = found is not None and found.cause == "missed"
+        self.navigate("ran", **({"date": found.cause_day} if missed and found is not None else {}))
 
     def _show_origin(self, key: str) -> None:
         season, block = self.session.season, self.block
@@ -310,18 +368,20 @@ class BlockPage(QWidget):
 
     def _close_panel(self) -> None:
         key = self.panel.showing
-        self.stack.setCurrentWidget(self.scroll)
+        self.stack.setCurrentWidget(self.roll)
         link = self.head.sentence.link(key)
         (link or self.chart).setFocus()
 
     def _show_cycle(self) -> None:
-        self.stack.setCurrentWidget(self.scroll)
+        self.stack.setCurrentWidget(self.roll)
         QTimer.singleShot(0, self._scroll_to_cycle)
 
     def _scroll_to_cycle(self) -> None:
-        inside = self.scroll.widget()
+        inside = self.roll.widget()
+        if inside is None or self.cycle is None:
+            return
         top = self.cycle.mapTo(inside, QPoint(0, 0)).y()
-        self.scroll.verticalScrollBar().setValue(top)
+        self.roll.verticalScrollBar().setValue(top)
 
     def _show_cycle_of(self, back: int) -> None:
         self._back = back

@@ -18,7 +18,6 @@ from desktop.widgets import Link, rule, text
 from desktop.wording import tr
 from waterbudget.orchard import Block
 
-
 WIDEST = 430
 
 
@@ -50,16 +49,16 @@ class Panel(QWidget):
         head.addWidget(self.back, 0, Qt.AlignmentFlag.AlignTop)
         box.addLayout(head)
         box.addWidget(rule(strong=True))
-        self.scroll = QScrollArea()
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.roll = QScrollArea()
+        self.roll.setWidgetResizable(True)
+        self.roll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         inside = QWidget()
         self.body = QVBoxLayout(inside)
         self.body.setContentsMargins(0, 4, 8, 8)
         self.body.setSpacing(9)
         inside.setMaximumWidth(WIDEST)
-        self.scroll.setWidget(inside)
-        box.addWidget(self.scroll, 1)
+        self.roll.setWidget(inside)
+        box.addWidget(self.roll, 1)
 
     def show_chain(self, session: Session, block: Block, stage: str, key: str, made: Chain) -> None:
         """Show where a number comes from."""
@@ -118,7 +117,9 @@ class Panel(QWidget):
         if section is not None:
             self.body.addWidget(section)
         if not session.at_today:
-            self.body.addWidget(text(tr("Only today's morning can be edited."), quiet=True, wrap=True))
+            self.body.addWidget(
+                text(tr("Only today's morning can be edited."), quiet=True, wrap=True)
+            )
         return fields[0]
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -161,7 +162,6 @@ def _links(links: list[tuple[str, str]], on_click: Callable[[str], object]) -> Q
     for words, key in links:
         line = QHBoxLayout()
         line.setContentsMargins(0, 0, 0, 0)
-        line.addSpacing(-3)
         line.addWidget(Link(words, partial(on_click, key)))
         line.addStretch(1)
         column.addLayout(line)

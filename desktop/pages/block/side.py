@@ -1,9 +1,10 @@
-"""The side of a block's page: this week, a day's account, where the numbers come from, the cycle."""
+"""The side of a block's page: this week, a day's account, where the numbers come from."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from functools import partial
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
@@ -44,10 +45,17 @@ def week_section(season: Season, block: BlockSeason, facts: WeekFacts | None) ->
     at = len(facts.sets) + 1
     grid.addWidget(rule(), at, 0, 1, 5)
     total = sum(s.m3 or 0.0 for s in facts.sets) if facts.m3 is not None else None
-    row(grid, at + 1, (
-        text(tr("sum"), quiet=True), None, figure(fixed(facts.hours, 2), bold=True),
-        figure(fixed(sum(s.mm for s in facts.sets)), bold=True), figure(thousands(total), bold=True),
-    ))  # fmt: skip
+    row(
+        grid,
+        at + 1,
+        (
+            text(tr("sum"), quiet=True),
+            None,
+            figure(fixed(facts.hours, 2), bold=True),
+            figure(fixed(sum(s.mm for s in facts.sets)), bold=True),
+            figure(thousands(total), bold=True),
+        ),
+    )
     notes = _week_notes(block, facts)
     if notes:
         section.add(text(notes, theme.SMALL, quiet=True, wrap=True))
@@ -59,7 +67,9 @@ def _week_notes(block: BlockSeason, facts: WeekFacts) -> str:
     if any(s.over for s in facts.sets):
         notes.append(tr("A start in bold does not fit into the day or under the pump."))
     if block.plan.too_long_h > 0:
-        notes.append(tr("{0} h longer than one watering may be.").format(hours(block.plan.too_long_h)))
+        notes.append(
+            tr("{0} h longer than one watering may be.").format(hours(block.plan.too_long_h))
+        )
     if block.plan.limit_below_day:
         notes.append(tr("Easy water is less than one day takes, so it is watered daily."))
     return " ".join(notes)
@@ -79,10 +89,18 @@ def figures_section(season: Season, block: BlockSeason, facts: WeekFacts | None)
     if dry is not None:
         last = last_drained(season, block)
         below = tr("last: {0} mm, {1}").format(fixed(last[1]), day_named(last[0])) if last else ""
-        _figure(column, tr("Drained past the roots, 7 days"), tr("{0} mm").format(fixed(dry.drained_mm)),
-                below)  # fmt: skip
-        _figure(column, tr("Largest change in 3 days"), tr("{0} mm").format(fixed(dry.swing_mm)),
-                tr("{0} % of what the roots hold").format(number(dry.swing_share * 100, 0)))  # fmt: skip
+        _figure(
+            column,
+            tr("Drained past the roots, 7 days"),
+            tr("{0} mm").format(fixed(dry.drained_mm)),
+            below,
+        )
+        _figure(
+            column,
+            tr("Largest change in 3 days"),
+            tr("{0} mm").format(fixed(dry.swing_mm)),
+            tr("{0} % of what the roots hold").format(number(dry.swing_share * 100, 0)),
+        )
     if block.dr_if_not_run_mm is not None:
         taw = float(season.drivers.taw_mm[season.on_index, block.column])
         _figure(column, tr("Had the unconfirmed not run"),
@@ -94,8 +112,7 @@ def figures_section(season: Season, block: BlockSeason, facts: WeekFacts | None)
 def _figure(column: QVBoxLayout, label: str, value: str, below: str) -> None:
     line = QHBoxLayout()
     line.setContentsMargins(0, 0, 0, 0)
-    line.addWidget(text(label, quiet=True))
-    line.addStretch(1)
+    line.addWidget(text(label, quiet=True, wrap=True), 1)
     line.addWidget(figure(value, bold=True, size=theme.LARGE))
     column.addLayout(line)
     if below:
@@ -103,7 +120,9 @@ def _figure(column: QVBoxLayout, label: str, value: str, below: str) -> None:
     column.addSpacing(6)
 
 
-def account_section(season: Season, account: DayAccount | None, on_all: Callable[[], object]) -> Section:
+def account_section(
+    season: Season, account: DayAccount | None, on_all: Callable[[], object]
+) -> Section:
     """Return one day's account; its printed parts add up (what rounding leaves is the trees')."""
     if account is None:
         return Section(tr("The day’s account"))
@@ -170,11 +189,32 @@ def sources_section(season: Season, block: BlockSeason, on_click: Click) -> Sect
         link.setAccessibleName(f"{source.label}: {source.value}, {source.note}")
         line = QHBoxLayout()
         line.setContentsMargins(0, 0, 0, 0)
-        line.addSpacing(-3)
         line.addWidget(link)
         line.addStretch(1)
         words.addLayout(line)
         grid.addLayout(words, at, 2)
+    return section
+
+
+def lately_section(season: Season, block: BlockSeason, on_click: Click, count: int) -> Section:
+    """Return what ran lately, newest first."""
+    section = Section(tr("Ran lately"), tr("enter what ran"), partial(on_click, "go:ran"))
+    past = [s for s in block.past if s.date < season.on][-count:][::-1]
+    if not past:
+        section.add(text(tr("Nothing is entered or handed out."), quiet=True))
+        return section
+    grid = section.grid()
+    grid.setColumnStretch(1, 1)
+    for column, head in enumerate((tr("h"), tr("mm"), tr("m³")), start=2):
+        grid.addWidget(figure(head, quiet=True, size=theme.SMALL), 0, column)
+    words = {"missed": tr("did not run"), "not_confirmed": tr("not confirmed")}
+    for at, item in enumerate(past, start=1):
+        ran = item.state != "missed"
+        row(grid, at, (
+            day_named(item.date), text(words.get(item.state, ""), quiet=True),
+            figure(fixed(item.hours, 2) if ran else "0"),
+            figure(fixed(item.gross_mm) if ran else ""), figure(thousands(item.m3) if ran else ""),
+        ))  # fmt: skip
     return section
 
 

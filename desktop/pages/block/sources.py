@@ -142,8 +142,13 @@ def _canopy(season: Season, block: BlockSeason) -> Source:
 def _use(season: Season, block: BlockSeason) -> Source:
     i, k = season.on_index, block.column
     if block.block.kc_fixed is not None:
-        return Source("use", "given", tr("Use"), tr("Kc {0}").format(number(block.block.kc_fixed, 2)),
-                      tr("one fixed coefficient"))  # fmt: skip
+        return Source(
+            "use",
+            "given",
+            tr("Use"),
+            tr("Kc {0}").format(number(block.block.kc_fixed, 2)),
+            tr("one fixed coefficient"),
+        )
     stage = season.stage(block)
     own = f"kcb_{stage}" in {**season.orchard.stage_numbers, **block.block.stage_numbers}
     mark, note = _default(own)
@@ -153,7 +158,9 @@ def _use(season: Season, block: BlockSeason) -> Source:
 
 def _area(block: BlockSeason) -> Source:
     if block.hectares is None:
-        return Source("area", "missing", tr("Hectares"), tr("missing: mm only"), tr("type hectares"))
+        return Source(
+            "area", "missing", tr("Hectares"), tr("missing: mm only"), tr("type hectares")
+        )
     note = tr("from the outline") if block.block.outline is not None else tr("typed")
     value = tr("{0} ha").format(number(block.hectares, 2))
     return Source("area", "given", tr("Hectares"), value, note)
@@ -207,4 +214,6 @@ def _rain(season: Season, block: BlockSeason) -> Source:
         value = tr("{0} of {1} days typed").format(typed, MONTH_DAYS)
         return Source("rain", "given", tr("Rain"), value, gauge or tr("the farm's gauge"))
     mark = "other" if gauge else "given"
-    return Source("rain", mark, tr("Rain"), tr("from the station"), gauge or tr("no gauge of its own"))
+    return Source(
+        "rain", mark, tr("Rain"), tr("from the station"), gauge or tr("no gauge of its own")
+    )

@@ -46,7 +46,8 @@ def alarm_text(alarm: Alarm, on: dt.date) -> str:
         ).format(fixed(alarm.mm))
     if alarm.what == "drained" and alarm.since is not None:
         return tr(
-            "{0} mm drained past the roots in the last week, last on {1}: shorter waterings hold it."
+            "{0} mm drained past the roots in the last week, last on {1}: shorter waterings "
+            "hold it."
         ).format(fixed(alarm.mm), day_word(alarm.since, on))
     return ""
 
@@ -100,8 +101,10 @@ def week_sentence(season: Season, block: BlockSeason, facts: WeekFacts | None) -
     """Return the sentence that explains the week; every number opens its origin."""
     stage = _capital(word(f"stage.{season.stage(block)}"))
     if facts is None:
-        return parts(tr("{stage}. No weather is known for this block, so no hours can be given. {do}"),
-                     {"stage": stage, "do": Part(tr("Bring in a station file"), "go:weather")})  # fmt: skip
+        return parts(
+            tr("{stage}. No weather is known for this block, so no hours can be given. {do}"),
+            {"stage": stage, "do": Part(tr("Bring in a station file"), "go:weather")},
+        )
     takes, net = round(facts.takes_mm, 1), round(facts.net_mm, 1)
     given: dict[str, str | Part | list[Part]] = {
         "stage": stage, "takes": Part(_mm(takes), "takes"), "rain": _rain(facts),
@@ -130,7 +133,9 @@ def _balance(missing: float) -> list[Part]:
     if missing > 0.04:
         return parts(tr("{mm} is missing"), {"mm": Part(_mm(missing), "missing")})
     if missing < -0.04:
-        return parts(tr("{mm} of what is there may be used"), {"mm": Part(_mm(-missing), "missing")})
+        return parts(
+            tr("{mm} of what is there may be used"), {"mm": Part(_mm(-missing), "missing")}
+        )
     return [Part(tr("nothing is missing"), "missing")]
 
 
@@ -150,7 +155,9 @@ def _tail(block: BlockSeason, facts: WeekFacts) -> list[Part]:
     count = len(facts.sets)
     sets = Part(tr("1 watering") if count == 1 else tr("{0} waterings").format(count), "sets")
     if facts.m3 is None:
-        return parts(tr("; {do} for m³ and hours"), {"do": Part(tr("hectares missing"), "edit:area")})
+        return parts(
+            tr("; {do} for m³ and hours"), {"do": Part(tr("hectares missing"), "edit:area")}
+        )
     m3 = Part(tr("{0} m³").format(thousands(facts.m3)), "m3")
     if facts.hours_exact is None:
         return parts(tr(", {m3}; {do}, so no hours"),

@@ -14,6 +14,8 @@ from desktop import theme
 from desktop.block_edits import add_block, block_of, delete_blocks, rename_block, set_keys
 from desktop.exports import ask_and_write
 from desktop.labels import number_labels
+from desktop.lazy import WhenShown
+from desktop.mapview import days_word
 from desktop.models.blocks import SETS, BlockTable
 from desktop.models.keys import group_name
 from desktop.pages.blocks.columns import ColumnsDialog
@@ -42,7 +44,7 @@ class BlocksPage(QWidget):
         super().__init__()
         self.session, self.navigate = session, navigate
         self.settings = Settings()
-        self.model = BlockTable()
+        self.model = BlockTable(days_word)
         self.table = BlockTableView(session, self.model)
         self.set = "overview"
         self._build()
@@ -50,18 +52,19 @@ class BlocksPage(QWidget):
         self.table.opened.connect(self._open)
         self.table.wants_delete.connect(self._delete)
         self.table.chosen_changed.connect(self._chosen)
-        session.season_changed.connect(lambda _: self._refresh())
-        session.changed.connect(lambda _: self._refresh())
+        later = WhenShown(self, self._refresh)
+        session.season_changed.connect(later.ask)
+        session.changed.connect(later.ask)
         session.selection_changed.connect(self.table.choose)
-        find = QShortcut(QKeySequence("Ctrl+F"), self, activated=self.search.setFocus)
+        find = QShortcut(QKeySequence("Ctrl+F"), self, self.search.setFocus)
         find.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        new = QShortcut(QKeySequence("Ctrl+N"), self, activated=self.name.setFocus)
+        new = QShortcut(QKeySequence("Ctrl+N"), self, self.name.setFocus)
         new.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         self.setFocusProxy(self.table.cells)
         self._refresh()
         self.table.lay_out()
 
-    # -- building ---------------------------------------------------------------------------
+    # -- building ------------------------------------------------------------------------
 
     def _build(self) -> None:
         box = QVBoxLayout(self)
@@ -93,9 +96,14 @@ class BlocksPage(QWidget):
         self.search.setFixedWidth(190)
         self.search.textChanged.connect(self._look_for)
         self.only = Choice(
-            [("all", tr("all blocks")), ("fill", tr("in fruit fill")), ("past", tr("past easy water")),
-             ("missing", tr("something still needed"))], tr("Which blocks"),
-        )  # fmt: skip
+            [
+                ("all", tr("all blocks")),
+                ("fill", tr("in fruit fill")),
+                ("past", tr("past easy water")),
+                ("missing", tr("something still needed")),
+            ],
+            tr("Which blocks"),
+        )
         self.only.chosen.connect(self._show_only)
         row.addWidget(self.search)
         row.addWidget(self.only)
@@ -169,7 +177,7 @@ class BlocksPage(QWidget):
             row.addWidget(link)
         return row
 
-    # -- what is shown -----------------------------------------------------------------------
+    # -- what is shown -------------------------------------------------------------------
 
     def show_what(self, *, columns: str = "", only: str = "", **_: Any) -> None:
         """Show a set of columns, or only some blocks."""
@@ -222,7 +230,7 @@ class BlocksPage(QWidget):
         if block_id is not None:
             self.session.select(int(block_id))
 
-    # -- edits --------------------------------------------------------------------------------
+    # -- edits ---------------------------------------------------------------------------
 
     def _typed(self, block_id: int, column: str, typed: str) -> None:
         block = block_of(self.session, block_id)
@@ -286,7 +294,7 @@ class BlocksPage(QWidget):
         if index.isValid() and self.session.selected is not None:
             self._open(self.session.selected)
 
-    # -- columns, files -----------------------------------------------------------------------
+    # -- columns, files ------------------------------------------------------------------
 
     def _choose_columns(self) -> None:
         dialog = ColumnsDialog(self, self.model.columns)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from PySide6.QtCore import (
     QAbstractItemModel,
     QEvent,
@@ -16,7 +15,14 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QColor, QFontMetrics, QGuiApplication, QKeyEvent, QPainter
+from PySide6.QtGui import (
+    QColor,
+    QFontMetrics,
+    QGuiApplication,
+    QKeyEvent,
+    QPainter,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
@@ -32,23 +38,15 @@ from PySide6.QtWidgets import (
 
 from desktop import theme
 from desktop.editors import DayEdit, LineEdit, PickEdit, editor_text, make_editor, set_editor_text
+from desktop.mapview import paint_bar
 from desktop.models.blocks import BLOCK_ID, COLUMN, MARK, STANDING, BlockFilter, BlockTable
-from desktop.models.standing import Look, Standing
+from desktop.models.standing import Look
 from desktop.session import Session
 from desktop.wording import tr
 from waterbudget.orchard import BLOCK_KEYS
 
 Index = QModelIndex | QPersistentModelIndex
-ROW, PAD, NAME_WIDTH = 28, 8, 190
-
-
-def swatch_of(stand: Standing | None) -> theme.Swatch:
-    """Return how a block's easy water is filled."""
-    if stand is None or stand.look is Look.NO_DATA:
-        return theme.easy_water(None)
-    if stand.look in (Look.PAST, Look.DRY_ALLOWED):
-        return theme.easy_water(-1.0, stand.stage, stand.look is Look.DRY_ALLOWED)
-    return theme.easy_water(stand.share)
+ROW, PAD, NAME_WIDTH, SPREAD = 28, 8, 190, 60
 
 
 class BlockDelegate(QStyledItemDelegate):
@@ -68,7 +66,8 @@ class BlockDelegate(QStyledItemDelegate):
         """Ground, then text; missing is dotted, default quiet with an open mark."""
         c, rect, mark = theme.colours(), QRectF(option.rect), index.data(MARK)
         painter.save()
-        view = option.widget  # type: ignore[attr-defined]
+        view = option.widget
+        assert isinstance(view, QTableView)
         chosen = bool(option.state & QStyle.StateFlag.State_Selected)
         chosen = chosen or view.currentIndex().row() == index.row()
         ground = c.chosen if chosen else (c.row if index.row() % 2 else c.paper)
@@ -94,13 +93,7 @@ class BlockDelegate(QStyledItemDelegate):
         if stand is None or stand.look is Look.NO_DATA:
             return rect
         bar = QRectF(rect.left() + PAD, rect.top() + 8, 48, rect.height() - 16)
-        swatch = swatch_of(stand)
-        full = stand.look in (Look.PAST, Look.DRY_ALLOWED)
-        filled = QRectF(bar.left(), bar.top(), bar.width() * (1 if full else stand.share), bar.height())
-        theme.fill(painter, filled, swatch)
-        painter.setPen(QColor(theme.colours().edge))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawRect(bar.adjusted(0.5, 0.5, -0.5, -0.5))
+        paint_bar(painter, bar, stand, painter.device().devicePixelRatioF())
         return rect.adjusted(48 + PAD, 0, 0, 0)
 
     @staticmethod
@@ -274,8 +267,8 @@ class BlockTableView(QWidget):
         self.source = source
         self.filter = BlockFilter()
         self.filter.setSourceModel(source)
-        delegate = BlockDelegate(session, self)
-        self.names, self.cells = View(self.filter, delegate), View(self.filter, delegate)
+        # one delegate each: an editor must belong to the view that opened it
+        self.names, self.cells = (View(self.filter, BlockDelegate(session, self)) for _ in range(2))
         selection = QItemSelectionModel(self.filter, self)
         for view in (self.names, self.cells):
             view.setSelectionModel(selection)
@@ -315,18 +308,38 @@ class BlockTableView(QWidget):
             head = str(self.filter.headerData(column, Qt.Orientation.Horizontal))
             wide = max(self.cells.sizeHintForColumn(column), font.horizontalAdvance(head) + 26, 56)
             header.resizeSection(column, min(wide, 230))
-        header.setStretchLastSection(True)
+        self._spread()
+
+    def _spread(self) -> None:
+        """Give the columns what room is left over; a last column of text takes all of it."""
+        header, count = self.cells.horizontalHeader(), self.filter.columnCount()
+        if count < 2:
+            return
+        index = self.filter.index(0, count - 1)
+        align = index.data(Qt.ItemDataRole.TextAlignmentRole) if index.isValid() else 0
+        number = bool(int(align or 0) & int(Qt.AlignmentFlag.AlignRight))
+        header.setStretchLastSection(not number)
+        left = self.cells.viewport().width() - header.length()
+        if number and left > 0:
+            for column in range(1, count):
+                more = min(left // (count - 1), SPREAD)
+                header.resizeSection(column, header.sectionSize(column) + more)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fit the columns to the room there is now."""
+        super().resizeEvent(event)
+        self.lay_out()
 
     def _cross(self, way: int) -> None:
         index = self.names.currentIndex()
         if not index.isValid():
             return
         to = self.cells if way > 0 and self.names.hasFocus() else self.names
-        if to is self.names and way > 0 or to is self.cells and way < 0:
+        if (to is self.names and way > 0) or (to is self.cells and way < 0):
             return
         column = 0
         if to is self.cells:
-            shown = [c for c in range(1, self.filter.columnCount())]
+            shown = list(range(1, self.filter.columnCount()))
             column = shown[0] if shown else 0
         to.setFocus()
         to.setCurrentIndex(self.filter.index(index.row(), column))
@@ -365,5 +378,3 @@ class BlockTableView(QWidget):
         view.setCurrentIndex(index)
         view.edit(index)
         return True
-
-

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QEvent, QRectF, QSize, Qt, Signal
@@ -18,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import theme
+from desktop.lazy import WhenShown
 from desktop.models.ran import DayCount, Entry, RanModel, day_counts
 from desktop.pages.ran.table import RanTable
 from desktop.session import Session
@@ -69,10 +71,14 @@ class DayButton(QAbstractButton):
         painter.setFont(theme.font(bold=waits or self.isChecked()))
         painter.setPen(QColor(c.ink))
         room = rect.adjusted(10, 0, -8, 0)
-        painter.drawText(room, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, self.name)
+        painter.drawText(
+            room, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, self.name
+        )
         painter.setFont(theme.font(theme.SMALL, bold=waits))
         painter.setPen(QColor(c.ink if waits else c.quiet))
-        painter.drawText(room, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, self.below)
+        painter.drawText(
+            room, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, self.below
+        )
         if self.hasFocus():
             paint_focus(painter, self)
 
@@ -108,7 +114,7 @@ class RanPage(QWidget):
         if session.data is not None:
             self.show_day(self._first_day())
 
-    # -- building -----------------------------------------------------------------------------
+    # -- building ------------------------------------------------------------------------
 
     def _build(self) -> None:
         row = QHBoxLayout(self)
@@ -119,15 +125,15 @@ class RanPage(QWidget):
         left.addWidget(text(tr("What ran"), theme.TITLE, bold=True))
         self.waiting = text("", quiet=True, wrap=True)
         left.addWidget(self.waiting)
-        self.scroll = QScrollArea()
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.roll = QScrollArea()
+        self.roll.setWidgetResizable(True)
+        self.roll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         inside = QWidget()
         self.list = QVBoxLayout(inside)
         self.list.setContentsMargins(0, 4, 4, 0)
         self.list.setSpacing(0)
-        self.scroll.setWidget(inside)
-        left.addWidget(self.scroll, 1)
+        self.roll.setWidget(inside)
+        left.addWidget(self.roll, 1)
         holder = QWidget()
         holder.setLayout(left)
         holder.setFixedWidth(LIST)
@@ -136,9 +142,11 @@ class RanPage(QWidget):
         right = QVBoxLayout()
         right.setSpacing(6)
         right.addLayout(self._head())
-        self.hint = text(tr("Enter: as planned.  0: did not run.  4.25: hours.  212 m3: off the meter."
-                            "  3 + 2: two waterings.  Ctrl+Enter stores the day."),
-                         theme.SMALL, quiet=True, wrap=True)  # fmt: skip
+        words = tr(
+            "Enter: as planned.  0: did not run.  4.25: hours.  212 m3: off the meter.  "
+            "3 + 2: two waterings.  Ctrl+Enter stores the day."
+        )
+        self.hint = text(words, theme.SMALL, quiet=True, wrap=True)
         right.addWidget(self.hint)
         right.addWidget(self.table, 1)
         self.problem = text("", wrap=True)
@@ -184,19 +192,19 @@ class RanPage(QWidget):
 
     def _join(self) -> None:
         session = self.session
-        session.season_changed.connect(lambda _: self._refresh())
+        self.later = WhenShown(self, self._refresh)
+        session.season_changed.connect(self.later.ask)
         session.changed.connect(self._changed)
-        session.day_changed.connect(lambda _: self._refresh())
         self.model.pending_changed.connect(self._tell)
         self.model.not_a_figure.connect(self._wrong)
         self.table.past_end.connect(self.store)
         self.table.store_wanted.connect(self.store)
         self.table.day_step.connect(self.step)
         for keys, step in (("Alt+Left", -1), ("Alt+Right", 1)):
-            short = QShortcut(QKeySequence(keys), self, activated=lambda s=step: self.step(s))
+            short = QShortcut(QKeySequence(keys), self, partial(self.step, step))
             short.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
-    # -- what is shown --------------------------------------------------------------------------
+    # -- what is shown -------------------------------------------------------------------
 
     def show_what(self, *, date: dt.date | None = None, **_: Any) -> None:
         """Show a day, or the oldest that waits."""
@@ -224,7 +232,7 @@ class RanPage(QWidget):
 
     def _changed(self, kinds: frozenset[str]) -> None:
         if kinds & {"ran", "blocks", "outlines", "plan"}:
-            self._refresh()
+            self.later.ask()
 
     def _refresh(self) -> None:
         if self.session.data is not None:
@@ -280,11 +288,13 @@ class RanPage(QWidget):
         self.rest.setEnabled(open_rows)
 
     def _wrong(self, block: str, typed: str) -> None:
-        words = tr("{0}: {1} is neither hours nor m³. Type 4.25, or 212 m3, or 0 where it did not run.")
+        words = tr(
+            "{0}: {1} is neither hours nor m³. Type 4.25, or 212 m3, or 0 where it did not run."
+        )
         self.problem.setText(words.format(block, typed))
         self.problem.show()
 
-    # -- storing ---------------------------------------------------------------------------------
+    # -- storing -------------------------------------------------------------------------
 
     def store(self) -> None:
         """Store everything typed on this day in one go."""

@@ -42,7 +42,8 @@ class RanDelegate(QStyledItemDelegate):
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Paint one cell."""
         c, rect = theme.colours(), QRectF(option.rect)
-        view = option.widget  # type: ignore[attr-defined]
+        view = option.widget
+        assert isinstance(view, QTableView)
         chosen = view.currentIndex().row() == index.row()
         ground = c.chosen if chosen else (c.row if index.row() % 2 else c.paper)
         painter.save()
@@ -58,14 +59,20 @@ class RanDelegate(QStyledItemDelegate):
         c, column, fill = theme.colours(), index.column(), bool(index.data(IN_FILL))
         bold = column == NAME or (column == STAGE and fill)
         painter.setFont(theme.font(bold=bold))
-        quiet = (column == STAGE and not fill) or index.data(STATE) == "not_confirmed" and column > RAN
+        quiet = (column == STAGE and not fill) or (
+            index.data(STATE) == "not_confirmed" and column > RAN
+        )
         painter.setPen(QColor(c.quiet if quiet else c.ink))
         room = rect.adjusted(PAD, 0, -PAD, 0)
         words = QFontMetrics(painter.font()).elidedText(
             str(index.data() or ""), Qt.TextElideMode.ElideRight, int(room.width())
         )
         painter.drawText(room, _flags(index), words)
-        if column == PLANNED and words and index.data(STATE) in ("planned", "not_confirmed", "missed"):
+        if (
+            column == PLANNED
+            and words
+            and index.data(STATE) in ("planned", "not_confirmed", "missed")
+        ):
             wide = QFontMetrics(painter.font()).horizontalAdvance(words)
             box = QRectF(room.right() - wide - 5, rect.top() + 5, wide + 10, rect.height() - 10)
             if index.data(STATE) == "missed":
@@ -191,6 +198,9 @@ class RanTable(QTableView):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter = as planned and on; Del empties; Page and Alt+arrows step through the days."""
+        if self.state() == QAbstractItemView.State.EditingState:
+            event.ignore()  # an Enter in the line comes by here too; the line has dealt with it
+            return
         key, mods = event.key(), event.modifiers()
         ctrl = bool(mods & Qt.KeyboardModifier.ControlModifier)
         alt = bool(mods & Qt.KeyboardModifier.AltModifier)

@@ -135,8 +135,13 @@ def gpx(path: Path, *tracks: tuple[str, Sequence[Corners]], timed: bool = False,
     return path
 
 
-def dxf(path: Path, *lines: tuple[str, Corners, bool], units: int | None = None,
-        texts: Sequence[tuple[str, float, float]] = ()) -> Path:  # fmt: skip
+def dxf(
+    path: Path,
+    *lines: tuple[str, Corners, bool],
+    units: int | None = None,
+    texts: Sequence[tuple[str, float, float]] = (),
+    hatches: Sequence[Corners] = (),
+) -> Path:
     """Write light polylines: layer, corners, closed flag."""
     out = []
     if units is not None:
@@ -146,6 +151,13 @@ def dxf(path: Path, *lines: tuple[str, Corners, bool], units: int | None = None,
         out += ["0", "LWPOLYLINE", "8", layer, "90", str(len(corners)), "70", str(int(shut))]
         for x, y in corners:
             out += ["10", f"{x:.6f}", "20", f"{y:.6f}"]
+    for corners in hatches:
+        out += ["0", "HATCH", "8", "blocks", "100", "AcDbEntity", "100", "AcDbHatch", "10", "0"]
+        out += ["20", "0", "30", "0", "2", "SOLID", "70", "1", "71", "0", "91", "1", "92", "2"]
+        out += ["72", "0", "73", "1", "93", str(len(corners))]
+        for x, y in corners:
+            out += ["10", f"{x:.6f}", "20", f"{y:.6f}"]
+        out += ["97", "0", "75", "0", "76", "1", "98", "0"]
     for text, x, y in texts:
         out += ["0", "TEXT", "8", "names", "10", str(x), "20", str(y), "40", "2", "1", text]
     out += ["0", "ENDSEC", "0", "EOF"]

@@ -12,8 +12,8 @@ from string import Formatter
 
 import pytest
 from outline_cases import look, utm
-from outline_ground import EPSG, L_FIELD, POND, SQUARE, shift
-from shapely.geometry import MultiPolygon
+from outline_ground import EPSG, L_FIELD, POND, SQUARE, grid, shift
+from shapely.geometry import LinearRing, MultiPolygon, Polygon
 
 from waterbudget import outlines, tables
 from waterbudget.outlines import write_geojson, write_gpx
@@ -61,6 +61,15 @@ def test_geojson_export(tmp_path: Path) -> None:
     file = look(tmp_path / "a.geojson")
     assert [o.area_ha for o in file.outlines] == pytest.approx([2.9624, 1.0008], rel=1e-4)
     assert all(o.notes == () for o in file.outlines)
+
+
+def test_geojson_export_runs_round_as_the_standard_says(tmp_path: Path) -> None:
+    clockwise = Polygon(grid(SQUARE[::-1]), [grid(POND[::-1])])
+    write_geojson([("A", clockwise)], EPSG, tmp_path / "a.geojson")
+    data = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))
+    shell, hole = data["features"][0]["geometry"]["coordinates"]
+    assert LinearRing(shell).is_ccw  # RFC 7946, section 3.1.6
+    assert not LinearRing(hole).is_ccw
 
 
 def test_gpx_export(tmp_path: Path) -> None:

@@ -94,6 +94,14 @@ def test_a_real_corner_is_no_spike() -> None:
     assert codes(Polygon(grid(wedge))) == {}
 
 
+def test_a_finely_rounded_edge_is_left_alone() -> None:
+    angle = np.linspace(0, 2 * np.pi, 2000, endpoint=False)  # a corner every 16 cm
+    ring = np.column_stack([EAST + 50 * np.cos(angle), NORTH + 50 * np.sin(angle)])
+    checked, notes = check_shape(Polygon(ring), EPSG)
+    assert notes == ()
+    assert len(checked.exterior.coords) == 2001
+
+
 @pytest.mark.parametrize("shape", [Polygon(), MultiPolygon(), LineString(), Point(1, 2)])
 def test_empty(shape: BaseGeometry) -> None:
     assert refusal(shape).code == "outlines.empty"

@@ -6,7 +6,18 @@ from pathlib import Path
 
 import pytest
 from outline_cases import area, csv, fields, look, utm
-from outline_ground import NEAR, SQUARE, closed, feature, geojson, grid, lonlat, polygon, shift
+from outline_ground import (
+    NEAR,
+    SQUARE,
+    closed,
+    feature,
+    geojson,
+    grid,
+    lonlat,
+    polygon,
+    shapefile,
+    shift,
+)
 
 from waterbudget.errors import AnswersNeeded, Refused
 from waterbudget.outlines import read_outlines, utm_epsg
@@ -40,6 +51,13 @@ def test_impossible_numbers_are_asked_without_a_farm_too(tmp_path: Path) -> None
     (question,) = asked.value.questions
     assert (question.key, question.code) == ("crs", "outlines.ask_system_other")
     assert len(look(path, near=None, crs="EPSG:32736").outlines) == 1
+
+
+def test_degrees_declared_as_metres_are_asked_without_a_farm_too(tmp_path: Path) -> None:
+    path = shapefile(tmp_path / "a", [[lonlat(closed(SQUARE[::-1]))]], ["A"], epsg=32736)
+    with pytest.raises(AnswersNeeded) as asked:
+        look(path, near=None)
+    assert [q.key for q in asked.value.questions] == ["crs"]
 
 
 def test_swap_that_is_possible_both_ways_is_asked_where_it_fits_better(tmp_path: Path) -> None:

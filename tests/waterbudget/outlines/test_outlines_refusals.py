@@ -25,6 +25,7 @@ from outline_ground import (
     lonlat,
     polygon,
     shift,
+    walked,
 )
 
 from waterbudget.errors import Refused
@@ -72,10 +73,16 @@ def big(folder: Path) -> Path:
     return folder / "a.geojson"
 
 
+LOOPED = [(0, 0), (60, 0), (60, -15), (50, -15), (50, 5), (100, 5), (100, 105), (0, 105)]
+"""The walker crossed the own track: a loop of 10 x 15 m hangs below the edge."""
+
 FILES: dict[str, No] = {
     "crossing": No(fields(("A", area(BOW_TIE))), "outlines.crosses"),
     "walk in a figure of eight": No(
         lambda f: gpx(f / "a.gpx", ("A", [lonlat([*BOW_TIE, BOW_TIE[0]])])), "outlines.crosses"
+    ),
+    "walk with a loop of 1.5 % of the block": No(
+        lambda f: gpx(f / "a.gpx", ("A", [lonlat(walked(LOOPED))])), "outlines.crosses"
     ),
     "pond across the edge": No(fields(("A", area(SQUARE, shift(POND, 70)))), "outlines.crosses"),
     "pond outside": No(fields(("A", area(SQUARE, shift(POND, 200)))), "outlines.holes"),

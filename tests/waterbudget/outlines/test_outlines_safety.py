@@ -131,6 +131,17 @@ def test_grid_files_in_a_definition_are_not_followed() -> None:
     assert crs_from_wkt(wkt.format("+ellps=GRS80 +nadgrids=@null +no_defs")) is not None
 
 
+def test_damaged_definitions_are_no_system() -> None:
+    wkt = (
+        'PROJCS["x",GEOGCS["y",DATUM["D_WGS_1984",SPHEROID["s",6378137,298.25]],'
+        'PRIMEM["Greenwich",0],UNIT["Degree",0.01745]],PROJECTION["{}"],UNIT["Meter",1]]'
+    )
+    assert crs_from_wkt(wkt.format("Transverse_Mercator")) is not None
+    assert crs_from_wkt(wkt.format("Transverse_Mercury")) is None
+    assert crs_from_wkt("PROJCS[") is None
+    assert crs_from_wkt('LOCAL_CS["site",UNIT["metre",1]]') is None
+
+
 class _Deaf:
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         """Take nothing in."""

@@ -201,6 +201,16 @@ FILES: dict[str, Right] = {
         told=["outlines.open_lines_left"],
         more={"crs": "EPSG:32736"},
     ),
+    "drawing with the same ground hatched": Right(
+        lambda f: dxf(f / "a.dxf", ("blocks", grid(SQUARE), True), units=6, hatches=[grid(SQUARE)]),
+        {"Block 1": 10000},
+        more={"crs": "EPSG:32736"},
+    ),
+    "drawing of hatches alone": Right(
+        lambda f: dxf(f / "a.dxf", units=6, hatches=[grid(L_FIELD)]),
+        {"Block 1": 20000},
+        more={"crs": "EPSG:32736"},
+    ),
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import random
 from typing import Any
@@ -14,10 +15,23 @@ from waterbudget.errors import AnswersNeeded, Refused
 from waterbudget.weather import WeatherFile, read_weather
 
 MONTHS = {
-    "en": "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(),
-    "es": "ene feb mar abr may jun jul ago sep oct nov dic".split(),
-    "pt": "jan fev mar abr mai jun jul ago set out nov dez".split(),
-    "fr": "janv. févr. mars avr. mai juin juil. août sept. oct. nov. déc.".split(),
+    "en": ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
+    "es": ["ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"],
+    "pt": ["jan", "fev", "mar", "abr", "mai", "jun", "jul", "ago", "set", "out", "nov", "dez"],
+    "fr": [
+        "janv.",
+        "févr.",
+        "mars",
+        "avr.",
+        "mai",
+        "juin",
+        "juil.",
+        "août",
+        "sept.",
+        "oct.",
+        "nov.",
+        "déc.",
+    ],
 }
 DATES = {
     "iso": lambda d, _: d.isoformat(),
@@ -76,7 +90,9 @@ def true_days(rng: random.Random) -> dict[dt.date, dict[str, float]]:
     return days
 
 
-def render(rng: random.Random, days: dict[dt.date, dict[str, float]]) -> tuple[bytes, dict[str, Any]]:
+def render(
+    rng: random.Random, days: dict[dt.date, dict[str, float]]
+) -> tuple[bytes, dict[str, Any]]:
     """Return the record as a file in a random layout, and what is known of it."""
     lang = rng.choice(list(MONTHS))
     mark = rng.choice([".", ","])
@@ -132,7 +148,10 @@ def lose_some(rng: random.Random, days: dict[dt.date, dict[str, float]]) -> None
 def check(found: WeatherFile, days: dict[dt.date, dict[str, float]], known: dict[str, Any]) -> None:
     marked = {(f.date, f.quantity) for f in found.flags}
     got = {d.date: d.values for d in found.days}
-    wanted = {d: {q: v for q, v in values.items() if q in known["quantities"]} for d, values in days.items()}
+    wanted = {
+        d: {q: v for q, v in values.items() if q in known["quantities"]}
+        for d, values in days.items()
+    }
     assert set(got) == {d for d, v in wanted.items() if v}
     for date, values in wanted.items():
         for q in known["quantities"]:
@@ -180,7 +199,93 @@ def test_a_damaged_file_never_ends_in_a_fault(seed: int, damages: int) -> None:
             data[a:a] = rng.choice([b'"', b",", b";", b"\n", b"\t", b"\x00", b"-", b"9999", b" "])
         if not data:
             break
-    try:
+    with contextlib.suppress(AnswersNeeded, Refused):
         read_weather(bytes(data), name="damaged", lat=-20.0, wind_height_m=2.0)
-    except (AnswersNeeded, Refused):
-        pass
+
+
+CLOCKS = {
+    "iso": lambda t: f"{t:%Y-%m-%d %H:%M}",
+    "t": lambda t: f"{t:%Y-%m-%dT%H:%M:%S}",
+    "dmy": lambda t: f"{t:%d/%m/%Y %H:%M}",
+    "am_pm": lambda t: f"{t:%m/%d/%Y %I:%M:%S %p}",
+    "basic": lambda t: f"{t:%Y%m%d%H%M}",
+    "serial": lambda t: f"{(t - dt.datetime(1899, 12, 30)).total_seconds() / 86400:.7f}",
+    "z": lambda t: f"{t - dt.timedelta(hours=2):%Y-%m-%dT%H:%M:%SZ}",
+}
+
+
+def readings_of(rng: random.Random, step: int) -> dict[dt.datetime, dict[str, float]]:
+    """Return invented readings of whole days, a few of them lost."""
+    first = dt.datetime(rng.randint(2000, 2030), rng.randint(1, 12), rng.randint(1, 28))
+    n = rng.randint(3, 8) * 1440 // step
+    warm, wet = rng.uniform(18, 30), rng.random() * 0.2
+    found = {}
+    for i in range(n):
+        edge = i < 2 or i > n - 3
+        if not edge and rng.random() < 0.02:
+            continue
+        found[first + dt.timedelta(minutes=step * i)] = {
+            "temp": round(warm + rng.uniform(-8, 8), 2),
+            "rh": float(rng.randint(20, 100)),
+            "wind": round(rng.uniform(0.1, 6), 2),
+            "rain": round(rng.uniform(0.1, 4), 1) if rng.random() < wet else 0.0,
+        }
+    return found
+
+
+def days_of(readings: dict[dt.datetime, dict[str, float]], step: int) -> dict[dt.date, Any]:
+    """Return by plain loops what the days must be: None where too few readings are left."""
+    by_day: dict[dt.date, list[dict[str, float]]] = {}
+    for moment, values in readings.items():
+        by_day.setdefault(moment.date(), []).append(values)
+    made = {}
+    for date, rows in by_day.items():
+        share = len(rows) / (1440 / step)
+        some, most = share >= 0.75, share >= 0.9
+        made[date] = {
+            "tmax_c": max(r["temp"] for r in rows) if some else None,
+            "tmin_c": min(r["temp"] for r in rows) if some else None,
+            "rh_max": max(r["rh"] for r in rows) if some else None,
+            "rh_min": min(r["rh"] for r in rows) if some else None,
+            "rain_mm": sum(r["rain"] for r in rows) if most else None,
+            "edge": share < 0.95,
+        }
+    return made
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.integers(0, 10**9))
+def test_hours_and_minutes_become_the_right_days_or_are_asked_about(seed: int) -> None:
+    rng = random.Random(seed)
+    step = rng.choice([10, 15, 20, 30, 60])
+    readings = readings_of(rng, step)
+    write = CLOCKS[rng.choice(list(CLOCKS))]
+    at_end = rng.random() < 0.4
+    shift = dt.timedelta(minutes=step if at_end else 0)
+    moments = sorted(readings, reverse=rng.random() < 0.2)
+    mark = rng.choice([".", ","])
+    lines = ["Time;Temp (C);RH (%);Wind 2 m (m/s);Rain (mm)"]
+    for m in moments:
+        cells = [f"{v:.2f}".replace(".", mark) for v in readings[m].values()]
+        lines.append(";".join([write(m + shift), *cells]))
+    try:
+        found = read_weather(
+            "\n".join(lines).encode(), name="random", lat=-20.0, time_zone="Africa/Harare"
+        )
+    except AnswersNeeded as asked:
+        assert {q.key for q in asked.questions} <= {"date_order", "stamp", "rain_kind"}
+        return
+    wanted = days_of(readings, step)
+    got = {d.date: d.values for d in found.days}
+    ends = (min(wanted), max(wanted))
+    marked = {(f.date, f.quantity) for f in found.flags}
+    for date, values in wanted.items():
+        if date in ends and values.pop("edge"):
+            assert date not in got
+            continue
+        values.pop("edge", None)
+        for q, v in values.items():
+            if v is None or (q not in got[date] and (date, q) in marked):
+                assert q not in got[date], (date, q)
+            else:
+                assert got[date][q] == pytest.approx(v, abs=1e-4), (date, q)

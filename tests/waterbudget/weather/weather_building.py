@@ -163,9 +163,7 @@ NAMES = {"tmax": "tmax_c", "tmin": "tmin_c", "rh_max": "rh_max", "rh_min": "rh_m
          "wind": "u2_m_s", "rs": "rs_mj", "rain": "rain_mm"}  # fmt: skip
 
 
-def expected(
-    days: Iterable[True_], *quantities: str
-) -> dict[dt.date, dict[str, float | None]]:
+def expected(days: Iterable[True_], *quantities: str) -> dict[dt.date, dict[str, float | None]]:
     """Return what reading must give for days and quantities (all where none is named)."""
     picked = quantities or tuple(NAMES)
     return {d.date: {NAMES[q]: getattr(d, q) for q in picked} for d in days}

@@ -34,16 +34,21 @@ def dly(station=STATION, days=DAYS, bad=None, trace=None):
 def long_csv(station=STATION, sep=","):
     """Return GHCN-Daily by year: one row a value, no header."""
     return "".join(
-        sep.join([station, f"{d.date:%Y%m%d}", e, str(round(getattr(d, q) * 10)), "", "", "H", ""]) + "\n"
+        sep.join([station, f"{d.date:%Y%m%d}", e, str(round(getattr(d, q) * 10)), "", "", "H", ""])
+        + "\n"
         for d in DAYS
         for e, q in (("TMAX", "tmax"), ("TMIN", "tmin"), ("PRCP", "rain"))
     )
 
 
-WIDE = '"STATION","DATE","LATITUDE","LONGITUDE","ELEVATION","NAME","PRCP","PRCP_ATTRIBUTES","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"\n' + "".join(
-    f'"{STATION}","{d.date}","-19.9","32.7","1100.0","HILL, ZZ","{round(d.rain * 10):5d}",",,H",'
-    f'"{round(d.tmax * 10):5d}",",,H","{round(d.tmin * 10):5d}",",{"G" if i == 3 else ""},H"\n'
-    for i, d in enumerate(DAYS)
+WIDE = (
+    '"STATION","DATE","LATITUDE","LONGITUDE","ELEVATION","NAME","PRCP","PRCP_ATTRIBUTES","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"\n'
+    + "".join(
+        f'"{STATION}","{d.date}","-19.9","32.7","1100.0","HILL, ZZ",'
+        f'"{round(d.rain * 10):5d}",",,H",'
+        f'"{round(d.tmax * 10):5d}",",,H","{round(d.tmin * 10):5d}",",{"G" if i == 3 else ""},H"\n'
+        for i, d in enumerate(DAYS)
+    )
 )
 WIDE_METRIC = '"STATION","NAME","DATE","PRCP","TMAX","TMIN"\n' + "".join(
     f'"{STATION}","HILL, ZZ","{d.date}","{d.rain}","{d.tmax}","{d.tmin}"\n' for d in DAYS
@@ -58,7 +63,9 @@ def isd(zone_hours=2, six=False):
     for d in DAYS[:10]:
         total = 0.0
         for m, t, rh, wind, _, rain in hourly(d):
-            moment = dt.datetime.combine(d.date, dt.time()) + dt.timedelta(minutes=m - zone_hours * 60)
+            moment = dt.datetime.combine(d.date, dt.time()) + dt.timedelta(
+                minutes=m - zone_hours * 60
+            )
             total += rain
             one, sixth = f"{round(rain * 10):d}", "-9999"
             if six:
@@ -73,7 +80,8 @@ def isd(zone_hours=2, six=False):
 
 
 ISD_DAYS = {
-    d.date: {"tmax_c": d.tmax, "tmin_c": d.tmin, "u2_m_s": round(d.wind * 10) / 10} for d in DAYS[1:9]
+    d.date: {"tmax_c": d.tmax, "tmin_c": d.tmin, "u2_m_s": round(d.wind * 10) / 10}
+    for d in DAYS[1:9]
 }
 POWER = (
     "-BEGIN HEADER-\nNASA/POWER daily\nDates (month/day/year): 01/01/2025 through 01/31/2025\n"
@@ -86,34 +94,69 @@ POWER = (
     "RH2M                  MERRA-2 Relative Humidity at 2 Meters (%)\n"
     "WS2M                  MERRA-2 Wind Speed at 2 Meters (m/s)\n"
     "WS10M                 MERRA-2 Wind Speed at 10 Meters (m/s)\n"
-    "ALLSKY_SFC_SW_DWN     CERES SYN1deg All Sky Surface Shortwave Downward Irradiance (MJ/m^2/day)\n"
+    "ALLSKY_SFC_SW_DWN     CERES SYN1deg All Sky Surface Shortwave Downward Irradiance "
+    "(MJ/m^2/day)\n"
     "PRECTOTCORR           MERRA-2 Precipitation Corrected (mm/day)\n-END HEADER-\n"
     "YEAR,MO,DY,T2M_MAX,T2M_MIN,T2M_RANGE,RH2M,WS2M,WS10M,ALLSKY_SFC_SW_DWN,PRECTOTCORR\n"
     + "".join(
-        f"{d.date.year},{d.date.month},{d.date.day},{d.tmax},{d.tmin},{d.tmax - d.tmin:.1f},{d.rh_max},"
+        f"{d.date.year},{d.date.month},{d.date.day},{d.tmax},{d.tmin},{d.tmax - d.tmin:.1f},"
+        f"{d.rh_max},"
         f"{d.wind},{d.wind * 1.3:.2f},{-999.0 if i > 28 else d.rs},{d.rain}\n"
         for i, d in enumerate(DAYS)
     )
 )
 POWER_DOY = POWER.replace("YEAR,MO,DY,", "YEAR,DOY,")
 POWER_DOY = "\n".join(
-    x.replace("2025,1,", "2025,", 1) if x.startswith("2025,1,") else x for x in POWER_DOY.split("\n")
+    x.replace("2025,1,", "2025,", 1) if x.startswith("2025,1,") else x
+    for x in POWER_DOY.split("\n")
 )
 
 
 def epw():
     """Return an EPW weather file of some days."""
     head = ["LOCATION,Hill,Z,ZZZ,made,999999,-19.90,32.70,2.0,1100.0", "DESIGN CONDITIONS,0",
-            "TYPICAL/EXTREME PERIODS,0", "GROUND TEMPERATURES,0", "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0",
-            "COMMENTS 1,made", "COMMENTS 2,made", "DATA PERIODS,1,1,Data,Wednesday, 1/ 1, 1/10"]  # fmt: skip
+            "TYPICAL/EXTREME PERIODS,0", "GROUND TEMPERATURES,0",
+            "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0",
+            "COMMENTS 1,made", "COMMENTS 2,made",
+            "DATA PERIODS,1,1,Data,Wednesday, 1/ 1, 1/10"]  # fmt: skip
     lines = []
     for d in DAYS[:10]:
         for m, t, rh, wind, light, rain in hourly(d):
             cells = [""] * 35
-            cells[:6] = [str(d.date.year), str(d.date.month), str(d.date.day), str(m // 60 + 1), "60", "A7"]
+            cells[:6] = [
+                str(d.date.year),
+                str(d.date.month),
+                str(d.date.day),
+                str(m // 60 + 1),
+                "60",
+                "A7",
+            ]
             cells[6], cells[7], cells[8], cells[9] = f"{t:.3f}", "99.9", f"{rh:.3f}", "89000"
             cells[13], cells[21], cells[33] = f"{light:.3f}", f"{wind:.3f}", f"{rain:.4f}"
-            for i in (10, 11, 12, 14, 15, 16, 17, 18, 19, 20, 22, 23, 24, 25, 26, 27, 28, 29, 30, 31, 32, 34):
+            for i in (
+                10,
+                11,
+                12,
+                14,
+                15,
+                16,
+                17,
+                18,
+                19,
+                20,
+                22,
+                23,
+                24,
+                25,
+                26,
+                27,
+                28,
+                29,
+                30,
+                31,
+                32,
+                34,
+            ):
                 cells[i] = "9999"
             lines.append(",".join(cells))
     return "\n".join([*head, *lines]) + "\n"
@@ -143,11 +186,14 @@ def netcdf(stations=1, units="days since 2024-12-31", calendar="standard"):
     variables = [("time", [0], {"units": units, "calendar": calendar, "standard_name": "time"},
                   np.arange(1, n + 1, dtype=">f8"))]  # fmt: skip
     for name, of, attrs in (
-        ("tx", "tmax", {"standard_name": "air_temperature", "units": "K", "cell_methods": "time: maximum"}),
-        ("tn", "tmin", {"standard_name": "air_temperature", "units": "K", "cell_methods": "time: minimum"}),
+        ("tx", "tmax", {"standard_name": "air_temperature", "units": "K",
+                        "cell_methods": "time: maximum"}),
+        ("tn", "tmin", {"standard_name": "air_temperature", "units": "K",
+                        "cell_methods": "time: minimum"}),
         ("pr", "rain", {"standard_name": "precipitation_flux", "units": "kg m-2 s-1",
                         "_FillValue": 1e20}),
-        ("rsds", "rs", {"standard_name": "surface_downwelling_shortwave_flux_in_air", "units": "W m-2"}),
+        ("rsds", "rs", {"standard_name": "surface_downwelling_shortwave_flux_in_air",
+                        "units": "W m-2"}),
     ):  # fmt: skip
         v = np.array([getattr(d, of) for d in DAYS])
         v = v + 273.15 if of[0] == "t" else v / 86400 if of == "rain" else v / 0.0864
@@ -156,13 +202,19 @@ def netcdf(stations=1, units="days since 2024-12-31", calendar="standard"):
         v = np.stack([v + s for s in range(stations)], axis=1).astype(">f4")
         variables.append((name, [0, 1], attrs, v))
     head = b"CDF\x01" + struct.pack(">i", 0)
-    head += struct.pack(">ii", 10, len(dims)) + b"".join(_name(k) + struct.pack(">i", v) for k, v in dims)
+    head += struct.pack(">ii", 10, len(dims)) + b"".join(
+        _name(k) + struct.pack(">i", v) for k, v in dims
+    )
     head += _attrs({"Conventions": "CF-1.8"})
 
     def body(begin):
         out = struct.pack(">ii", 11, len(variables))
         for name, ids, attrs, values in variables:
-            out += _name(name) + struct.pack(">i", len(ids)) + b"".join(struct.pack(">i", i) for i in ids)
+            out += (
+                _name(name)
+                + struct.pack(">i", len(ids))
+                + b"".join(struct.pack(">i", i) for i in ids)
+            )
             kind = 6 if values.dtype == ">f8" else 5
             out += _attrs(attrs) + struct.pack(">iii", kind, values.nbytes, begin)
             begin += values.nbytes
@@ -186,32 +238,100 @@ BAD[DAYS[3].date]["tmin_c"] = None
 
 CASES = [
     Case("ghcn_dly", dly(), PLACE, GHCN, 31, gaps=0),
-    Case("ghcn_dly_marks", dly(bad=("TMIN", 3), trace=("PRCP", 0)), PLACE,
-         {DAYS[3].date: {"tmin_c": None, "tmax_c": DAYS[3].tmax}, DAYS[0].date: {"rain_mm": 0.0}}, 31,
-         flags={(DAYS[3].date, "unreadable"), (DAYS[0].date, "trace")}),
-    Case("ghcn_dly_two_stations", dly() + dly("ZZ000009999"), PLACE,
-         asks={"which_station": (STATION, "ZZ000009999")}),
+    Case(
+        "ghcn_dly_marks",
+        dly(bad=("TMIN", 3), trace=("PRCP", 0)),
+        PLACE,
+        {DAYS[3].date: {"tmin_c": None, "tmax_c": DAYS[3].tmax}, DAYS[0].date: {"rain_mm": 0.0}},
+        31,
+        flags={(DAYS[3].date, "unreadable"), (DAYS[0].date, "trace")},
+    ),
+    Case(
+        "ghcn_dly_two_stations",
+        dly() + dly("ZZ000009999"),
+        PLACE,
+        asks={"which_station": (STATION, "ZZ000009999")},
+    ),
     Case("ghcn_long", long_csv(), PLACE, GHCN, 31),
     Case("ghcn_long_gz", gzip.compress(long_csv().encode()), PLACE, GHCN, 31),
     Case("ghcn_wide_tenths", WIDE, PLACE, BAD, 31, flags={(DAYS[3].date, "unreadable")}),
     Case("ghcn_wide_metric", WIDE_METRIC, PLACE, GHCN, 31, notes={"unit_taken"}),
     Case("isd_lite", isd(), ZONE, ISD_DAYS, tolerance=0.06),
+    Case(
+        "isd_lite_trace",
+        isd().replace(f"{0:6d}{-9999:6d}\n", f"{-1:6d}{-9999:6d}\n", 40),
+        ZONE,
+        {DAYS[1].date: {"rain_mm": DAYS[1].rain}},
+        tolerance=0.2,
+        flags={(DAYS[0].date, "trace"), (DAYS[1].date, "trace")},
+    ),
     Case("isd_lite_asks", isd(), PLACE, asks={"time_zone": None, "wind_height_m": None}),
-    Case("isd_lite_rain_of_six_hours", isd(six=True), ZONE,
-         {d.date: {"rain_mm": d.rain} for d in DAYS[1:9]}, tolerance=0.2, notes={"six_hours"},
-         only_flags=False),
-    Case("nasa_power", POWER, PLACE, {
-        **{d.date: {"tmax_c": d.tmax, "tmin_c": d.tmin, "rh_mean": d.rh_max, "u2_m_s": d.wind,
-                    "rs_mj": d.rs, "rain_mm": d.rain} for d in DAYS[:29]},
-        DAYS[30].date: {"rs_mj": None}}, 31, notes={"nearest_wind"}),
-    Case("nasa_power_day_of_year", POWER_DOY, PLACE, expected(DAYS[:29], "tmax", "tmin", "rain", "rs"), 31),
-    Case("epw", epw(), HEIGHT, {
-        d.date: {"tmax_c": d.tmax, "tmin_c": d.tmin, "rs_mj": d.rs, "rain_mm": d.rain, "u2_m_s": d.wind,
-                 "ea_kpa": None} for d in DAYS[:10]}, 10, tolerance=0.002),
+    Case(
+        "isd_lite_rain_of_six_hours",
+        isd(six=True),
+        ZONE,
+        {d.date: {"rain_mm": d.rain} for d in DAYS[1:9]},
+        tolerance=0.2,
+        notes={"six_hours"},
+        only_flags=False,
+    ),
+    Case(
+        "nasa_power",
+        POWER,
+        PLACE,
+        {
+            **{
+                d.date: {
+                    "tmax_c": d.tmax,
+                    "tmin_c": d.tmin,
+                    "rh_mean": d.rh_max,
+                    "u2_m_s": d.wind,
+                    "rs_mj": d.rs,
+                    "rain_mm": d.rain,
+                }
+                for d in DAYS[:29]
+            },
+            DAYS[30].date: {"rs_mj": None},
+        },
+        31,
+        notes={"nearest_wind"},
+    ),
+    Case(
+        "nasa_power_day_of_year",
+        POWER_DOY,
+        PLACE,
+        expected(DAYS[:29], "tmax", "tmin", "rain", "rs"),
+        31,
+    ),
+    Case(
+        "epw",
+        epw(),
+        HEIGHT,
+        {
+            d.date: {
+                "tmax_c": d.tmax,
+                "tmin_c": d.tmin,
+                "rs_mj": d.rs,
+                "rain_mm": d.rain,
+                "u2_m_s": d.wind,
+                "ea_kpa": None,
+            }
+            for d in DAYS[:10]
+        },
+        10,
+        tolerance=0.002,
+    ),
     Case("cf_netcdf", netcdf(), PLACE, CF, 31, tolerance=1e-3),
-    Case("cf_netcdf_two_stations", netcdf(2), PLACE, asks={"which_station": ("station 1", "station 2")}),
-    Case("cf_netcdf_other_calendar", netcdf(calendar="360_day"), PLACE, refused="weather.netcdf_time"),
+    Case(
+        "cf_netcdf_two_stations",
+        netcdf(2),
+        PLACE,
+        asks={"which_station": ("station 1", "station 2")},
+    ),
+    Case(
+        "cf_netcdf_other_calendar", netcdf(calendar="360_day"), PLACE, refused="weather.netcdf_time"
+    ),
     Case("cf_netcdf_broken", netcdf()[:300], PLACE, refused="weather.netcdf_broken"),
     Case("netcdf_4", b"\x89HDF\r\n\x1a\n" + bytes(500), PLACE, refused="weather.netcdf4"),
     Case("one_row_a_value", TIDY, PLACE, GHCN, 31),
-]  # fmt: skip
+]

@@ -79,11 +79,13 @@ H1 = "\n".join(
 HHMM = "\n".join(
     ["Year,DOY,HHMM,Temp (C),RH (%),Wind 2 m (m/s),Solar (W/m2),Rain (mm)"]
     + [
-        f"{t.year},{t.timetuple().tm_yday},{t.hour * 100 + t.minute}," + ",".join(f"{v:.4f}" for v in r)
+        f"{t.year},{t.timetuple().tm_yday},{t.hour * 100 + t.minute},"
+        + ",".join(f"{v:.4f}" for v in r)
         for t, *r in rows(step=15)
     ]
 )
-TWO_COLUMNS = render(rows(), lambda t: t.strftime("%d/%m/%Y;%H:%M"), HEADER.replace("Time", "Fecha;Hora")
+TWO_COLUMNS = render(rows(), lambda t: t.strftime("%d/%m/%Y;%H:%M"),
+                     HEADER.replace("Time", "Fecha;Hora")
                      .replace(",", ";"), sep=";")  # fmt: skip
 HALF_CLOCK = render(rows(), lambda t: t.strftime("%Y-%m-%d %I:%M"))
 LATE = D(2025, 1, 14)
@@ -119,10 +121,13 @@ for r in rows(CLOCK_BACK, 15):
 FORWARD = [r for r in rows(CLOCK_BACK) if r[0] != dt.datetime(2025, 4, 6, 3, 0)]
 HALF_DAY_END = rows()[: -24 + 9]
 RAIN_TIPS = "Time,Rain (tips)\n" + "\n".join(
-    f"{PLAIN(t)},{round(e / 0.2)}" for t, _, _, _, _, e in rows([d for d in DAYS])
+    f"{PLAIN(t)},{round(e / 0.2)}" for t, _, _, _, _, e in rows(DAYS)
 )
 SHOWERS = "Time,Rain (mm)\n" + "\n".join(
-    f"2025-01-{d:02d} {h:02d}:{m:02d}:17,0.2" for d in (3, 9, 10) for h in (4, 15) for m in (3, 11, 40)
+    f"2025-01-{d:02d} {h:02d}:{m:02d}:17,0.2"
+    for d in (3, 9, 10)
+    for h in (4, 15)
+    for m in (3, 11, 40)
 )
 EXTREMES = "\n".join(
     ["Time,Temp Avg (C),Temp Max (C),Temp Min (C),Rain (mm)"]
@@ -149,65 +154,172 @@ CASES = [
     Case("utc_asks_the_zone", render(rows(), utc), PLACE, asks={"time_zone": None}),
     case("utc_with_the_zone", render(rows(), utc), {"time_zone": "Africa/Harare"}, notes={"zone"}),
     case("utc_zone_answered", render(rows(), utc), {"answers": {"time_zone": "+02:00"}}),
-    case("offset_in_the_stamp", render(rows(), lambda t: PLAIN(t) + "+02:00"),
-         {"time_zone": "Africa/Harare"}),
-    Case("epoch_asks_the_zone", render(rows(), epoch, HEADER.replace("Time", "timestamp")), PLACE,
-         asks={"time_zone": None}),
-    case("epoch_with_the_zone", render(rows(), epoch, HEADER.replace("Time", "timestamp")),
-         {"time_zone": "Africa/Harare"}),
-    case("header_says_utc", render(rows(), lambda t: PLAIN(t - HARARE), HEADER.replace("Time", "Time (UTC)")),
-         {"time_zone": "Africa/Harare"}),
-    Case("zone_nonsense", render(rows(), utc), {**PLACE, "answers": {"time_zone": "Nowhere/Land"}},
-         refused="answers.not_a_zone"),
+    case(
+        "offset_in_the_stamp",
+        render(rows(), lambda t: PLAIN(t) + "+02:00"),
+        {"time_zone": "Africa/Harare"},
+    ),
+    Case(
+        "epoch_asks_the_zone",
+        render(rows(), epoch, HEADER.replace("Time", "timestamp")),
+        PLACE,
+        asks={"time_zone": None},
+    ),
+    case(
+        "epoch_with_the_zone",
+        render(rows(), epoch, HEADER.replace("Time", "timestamp")),
+        {"time_zone": "Africa/Harare"},
+    ),
+    case(
+        "header_says_utc",
+        render(rows(), lambda t: PLAIN(t - HARARE), HEADER.replace("Time", "Time (UTC)")),
+        {"time_zone": "Africa/Harare"},
+    ),
+    Case(
+        "zone_nonsense",
+        render(rows(), utc),
+        {**PLACE, "answers": {"time_zone": "Nowhere/Land"}},
+        refused="answers.not_a_zone",
+    ),
     case("newest_first_hourly", render(rows()[::-1])),
-    case("day_first_by_the_sequence_of_hours",
-         render(rows(DAY_MONTH), lambda t: t.strftime("%d/%m/%Y %H:%M")), days=expected(DAY_MONTH),
-         count=8, notes={"order_dmy"}),
-    Case("rain_at_midnight_matters", render(MIDNIGHT_RAIN), PLACE, asks={"stamp": ("start", "end")}),
-    case("rain_at_midnight_start", render(MIDNIGHT_RAIN), {"answers": {"stamp": "start"}},
-         {LATE: {"rain_mm": 6.4}}, 10),
-    case("rain_at_midnight_end", render(MIDNIGHT_RAIN), {"answers": {"stamp": "end"}},
-         {LATE: {"rain_mm": 0.0}, D(2025, 1, 13): {"rain_mm": 6.4}}, 10),
+    case(
+        "day_first_by_the_sequence_of_hours",
+        render(rows(DAY_MONTH), lambda t: t.strftime("%d/%m/%Y %H:%M")),
+        days=expected(DAY_MONTH),
+        count=8,
+        notes={"order_dmy"},
+    ),
+    Case(
+        "rain_at_midnight_matters", render(MIDNIGHT_RAIN), PLACE, asks={"stamp": ("start", "end")}
+    ),
+    case(
+        "rain_at_midnight_start",
+        render(MIDNIGHT_RAIN),
+        {"answers": {"stamp": "start"}},
+        {LATE: {"rain_mm": 6.4}},
+        10,
+    ),
+    case(
+        "rain_at_midnight_end",
+        render(MIDNIGHT_RAIN),
+        {"answers": {"stamp": "end"}},
+        {LATE: {"rain_mm": 0.0}, D(2025, 1, 13): {"rain_mm": 6.4}},
+        10,
+    ),
     case("radiation_as_sums", SUMS, tolerance=0.02),
     case("night_offset_of_the_sun_sensor", NIGHT),
-    case("two_hours_missing", render(without_hours(2)), days={
-        **expected([d for d in DAYS if d.date != FOUR]),
-        FOUR: {"rain_mm": DAYS[4].rain, "rs_mj": DAYS[4].rs, "tmax_c": DAYS[4].tmax}}),
-    case("three_hours_missing_no_sums", render(without_hours(3)),
-         days={**expected([d for d in DAYS if d.date != FOUR]),
-               FOUR: {"rain_mm": None, "rs_mj": None, "tmax_c": DAYS[4].tmax, "u2_m_s": DAYS[4].wind}},
-         flags={(FOUR, "incomplete"), (FOUR, "rain_incomplete")}),
-    case("seven_hours_missing_nothing", render(without_hours(7)),
-         days={**expected([d for d in DAYS if d.date != FOUR]),
-               FOUR: dict.fromkeys(("rain_mm", "rs_mj", "tmax_c", "tmin_c", "u2_m_s", "rh_max"))},
-         flags={(FOUR, "incomplete"), (FOUR, "rain_incomplete")}),
-    case("ends_at_nine_in_the_morning", render(HALF_DAY_END), days=expected(DAYS[:-1]), count=11,
-         notes={"edge_day"}),
-    case("rain_counter_that_runs_on", render(COUNTER),
-         days={**ALL, DAYS[0].date: {"tmax_c": DAYS[0].tmax}}, notes={"running_total"}),
-    case("rain_counter_with_holes", render(COUNTER_HOLES),
-         days={FOUR: {"rain_mm": DAYS[4].rain, "rs_mj": None}, **expected(DAYS[5:])},
-         notes={"running_total"}, flags={(FOUR, "incomplete")}),
+    case(
+        "two_hours_missing",
+        render(without_hours(2)),
+        days={
+            **expected([d for d in DAYS if d.date != FOUR]),
+            FOUR: {"rain_mm": DAYS[4].rain, "rs_mj": DAYS[4].rs, "tmax_c": DAYS[4].tmax},
+        },
+    ),
+    case(
+        "three_hours_missing_no_sums",
+        render(without_hours(3)),
+        days={
+            **expected([d for d in DAYS if d.date != FOUR]),
+            FOUR: {"rain_mm": None, "rs_mj": None, "tmax_c": DAYS[4].tmax, "u2_m_s": DAYS[4].wind},
+        },
+        flags={(FOUR, "incomplete"), (FOUR, "rain_incomplete")},
+    ),
+    case(
+        "five_hours_missing_still_means",
+        render(without_hours(5)),
+        days={FOUR: {"rain_mm": None, "u2_m_s": DAYS[4].wind, "tmax_c": DAYS[4].tmax}},
+        flags={(FOUR, "incomplete"), (FOUR, "rain_incomplete")},
+    ),
+    case(
+        "seven_hours_missing_nothing",
+        render(without_hours(7)),
+        days={
+            **expected([d for d in DAYS if d.date != FOUR]),
+            FOUR: dict.fromkeys(("rain_mm", "rs_mj", "tmax_c", "tmin_c", "u2_m_s", "rh_max")),
+        },
+        flags={(FOUR, "incomplete"), (FOUR, "rain_incomplete")},
+    ),
+    case(
+        "ends_at_nine_in_the_morning",
+        render(HALF_DAY_END),
+        days=expected(DAYS[:-1]),
+        count=11,
+        notes={"edge_day"},
+    ),
+    case(
+        "rain_counter_that_runs_on",
+        render(COUNTER),
+        days={**ALL, DAYS[0].date: {"tmax_c": DAYS[0].tmax}},
+        notes={"running_total"},
+    ),
+    case(
+        "rain_counter_with_holes",
+        render(COUNTER_HOLES),
+        days={FOUR: {"rain_mm": DAYS[4].rain, "rs_mj": None}, **expected(DAYS[5:])},
+        notes={"running_total"},
+        flags={(FOUR, "incomplete")},
+    ),
     case("rain_since_midnight", render(TODAY), notes={"running_total"}),
     case("day_total_on_every_line", render(DAY_TOTAL), notes={"day_totals"}),
-    case("single_spikes", render(SPIKES), days=expected(DAYS[2:]),
-         flags={(DAYS[1].date, "reading_impossible")}),
-    case("clock_put_back", render(BACK), days={
-        D(2025, 4, 6): {"rain_mm": CLOCK_BACK[3].rain + 2.0, "tmax_c": CLOCK_BACK[3].tmax},
-        **expected(CLOCK_BACK[4:])}, count=6, notes={"clock_back"}),
-    case("clock_put_forward", render(FORWARD), days={
-        D(2025, 4, 6): {"rain_mm": CLOCK_BACK[3].rain, "tmin_c": CLOCK_BACK[3].tmin}}, count=6),
-    Case("hourly_tips", RAIN_TIPS, {**PLACE, "answers": {"mm_per_tip": "0.2"}},
-         {d.date: {"rain_mm": 4 * 0.2 * round(d.rain / 4 / 0.2)} for d in DAYS}, 12),
+    case(
+        "single_spikes",
+        render(SPIKES),
+        days=expected(DAYS[2:]),
+        flags={(DAYS[1].date, "reading_impossible")},
+    ),
+    case(
+        "clock_put_back",
+        render(BACK),
+        days={
+            D(2025, 4, 6): {"rain_mm": CLOCK_BACK[3].rain + 2.0, "tmax_c": CLOCK_BACK[3].tmax},
+            **expected(CLOCK_BACK[4:]),
+        },
+        count=6,
+        notes={"clock_back"},
+    ),
+    case(
+        "clock_put_forward",
+        render(FORWARD),
+        days={D(2025, 4, 6): {"rain_mm": CLOCK_BACK[3].rain, "tmin_c": CLOCK_BACK[3].tmin}},
+        count=6,
+    ),
+    Case(
+        "hourly_tips",
+        RAIN_TIPS,
+        {**PLACE, "answers": {"mm_per_tip": "0.2"}},
+        {d.date: {"rain_mm": 4 * 0.2 * round(d.rain / 4 / 0.2)} for d in DAYS},
+        12,
+    ),
     Case("showers_only_ask", SHOWERS, PLACE, asks={"unlisted_days": ("no_rain", "unknown")}),
-    Case("showers_only", SHOWERS, {**PLACE, "answers": {"unlisted_days": "no_rain"}},
-         {D(2025, 1, 3): {"rain_mm": 1.2}, D(2025, 1, 4): {"rain_mm": 0.0},
-          D(2025, 1, 10): {"rain_mm": 1.2}}, 8),
-    case("interval_highs_and_lows", EXTREMES, days={
-        d.date: {"tmax_c": round(d.tmax, 2) + 0.6, "tmin_c": round(d.tmin, 2) - 0.5, "rain_mm": d.rain}
-        for d in DAYS}),
-    case("six_hours_apart_no_extremes", render(SIX_HOURLY), days={
-        d.date: {"tmax_c": None, "tmin_c": None, "u2_m_s": d.wind} for d in DAYS},
-        notes={"step_too_long"}),
+    Case(
+        "showers_only",
+        SHOWERS,
+        {**PLACE, "answers": {"unlisted_days": "no_rain"}},
+        {
+            D(2025, 1, 3): {"rain_mm": 1.2},
+            D(2025, 1, 4): {"rain_mm": 0.0},
+            D(2025, 1, 10): {"rain_mm": 1.2},
+        },
+        8,
+    ),
+    case(
+        "interval_highs_and_lows",
+        EXTREMES,
+        days={
+            d.date: {
+                "tmax_c": round(d.tmax, 2) + 0.6,
+                "tmin_c": round(d.tmin, 2) - 0.5,
+                "rain_mm": d.rain,
+            }
+            for d in DAYS
+        },
+    ),
+    case(
+        "six_hours_apart_no_extremes",
+        render(SIX_HOURLY),
+        days={d.date: {"tmax_c": None, "tmin_c": None, "u2_m_s": d.wind} for d in DAYS},
+        notes={"step_too_long"},
+    ),
     case("step_changes_half_way", render(SWITCH)),
-]  # fmt: skip
+]

@@ -1,0 +1,274 @@
+"""What ran: a whole day in one pass, with the keyboard, in one transaction."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLineEdit
+
+from desktop.models.ran import (
+    RAN,
+    NotAFigure,
+    counted,
+    day_counts,
+    ran_rows,
+    read_figures,
+    write_figures,
+)
+from desktop.pages.ran import RanPage
+from desktop.pages.ran.page import DayButton
+from desktop.session import Session
+
+Settle = Callable[[Session], None]
+
+
+@pytest.fixture
+def handed(session: Session, settle: Settle) -> Session:
+    """The session after the week before was handed out, a week ago."""
+    first = session.today - dt.timedelta(days=7)
+
+    def hand_out(file: Any, now: dt.datetime) -> Any:
+        from waterbudget import actions, season
+
+        moment = dt.datetime.combine(first, dt.time(7))
+        return actions.hand_out(file, season.run(file.read(), first), now=moment)
+
+    session.act("test", hand_out, None, ("plan",))
+    settle(session)
+    assert session.data is not None and session.data.given
+    return session
+
+
+@pytest.fixture
+def page(qtbot: Any, handed: Session) -> RanPage:
+    made = RanPage(handed, lambda *_, **__: None)
+    qtbot.addWidget(made)
+    made.resize(1280, 700)
+    made.show()
+    qtbot.waitExposed(made)
+    made.table.setFocus()
+    return made
+
+
+def entries(session: Session, date: dt.date) -> dict[str, list[tuple[Any, Any]]]:
+    assert session.data is not None
+    names = {b.id: b.name for b in session.data.orchard.blocks}
+    found: dict[str, list[tuple[Any, Any]]] = {}
+    for entry in session.data.ran:
+        if entry.date == date:
+            found.setdefault(names[entry.block_id], []).append((entry.hours, entry.m3))
+    return found
+
+
+def type_figure(qtbot: Any, page: RanPage, text: str) -> None:
+    """Just type, as a person would, and press Enter."""
+    row = page.table.currentIndex().row()
+    qtbot.keyClick(page.table, text[0])
+    editor = [w for w in page.table.viewport().findChildren(QLineEdit) if w.isVisible()][-1]
+    qtbot.keyClicks(editor, text[1:])
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: page.table.state() != page.table.State.EditingState)
+    assert row >= 0
+
+
+# -- figures ----------------------------
+
+
+@pytest.mark.parametrize(
+    ("typed", "figures"),
+    [
+        ("4.25", [(4.25, None)]), ("4,25", [(4.25, None)]), ("4.25 h", [(4.25, None)]),
+        ("212 m3", [(None, 212.0)]), ("212m³", [(None, 212.0)]), ("212 m", [(None, 212.0)]),
+        ("3 + 2.5", [(3.0, None), (2.5, None)]), ("3+40 m3", [(3.0, None), (None, 40.0)]),
+        ("0", [(0.0, None)]), ("no", [(0.0, None)]), ("", []), ("  ", []), (".5", [(0.5, None)]),
+    ],
+)  # fmt: skip
+def test_figures_are_read_as_they_are_typed(typed: str, figures: list[Any]) -> None:
+    assert read_figures(typed) == figures
+
+
+@pytest.mark.parametrize("typed", ["x", "4 hours or so", "-3", "3 +", "0 + 3", "1.2.3", "5 km"])
+def test_what_is_no_figure_is_not_guessed(typed: str) -> None:
+    with pytest.raises(NotAFigure):
+        read_figures(typed)
+
+
+@given(st.lists(st.tuples(st.booleans(), st.integers(1, 95)), min_size=1, max_size=3))
+def test_figures_as_they_are_shown_are_read_back(given_figures: list[tuple[bool, int]]) -> None:
+    figures = [(None, q / 4) if m3 else (q / 4, None) for m3, q in given_figures]
+    shown = write_figures(figures)
+    back = read_figures(shown)
+    assert [h for h, _ in back] == [h for h, _ in figures]
+    for (_, a), (_, b) in zip(back, figures, strict=True):
+        assert (a is None) == (b is None)
+        assert a is None or a == pytest.approx(b, abs=0.06)  # m3 are shown with one decimal
+
+
+# -- the day in one pass ----------------------------
+
+
+def test_it_opens_on_the_oldest_day_that_waits(page: RanPage, handed: Session) -> None:
+    assert handed.data is not None
+    waiting = [c.date for c in day_counts(handed.data, handed.today) if c.open]
+    assert waiting
+    assert page.date == min(waiting)
+    state = page.model.rows[page.table.currentIndex().row()].state
+    assert state == "not_confirmed"
+
+
+def test_enter_takes_the_planned_hours_and_the_last_enter_stores_the_day(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    date = page.date
+    assert date is not None
+    planned = {r.block.name: r.planned for r in page.model.rows if r.planned is not None}
+    assert planned
+    assert entries(handed, date) == {}
+    for _ in range(page.model.rowCount()):
+        qtbot.keyClick(page.table, Qt.Key.Key_Return)
+    settle(handed)
+    assert entries(handed, date) == {name: [(h, None)] for name, h in planned.items()}
+    assert handed.data is not None
+    assert next(c for c in day_counts(handed.data, handed.today) if c.date == date).open == 0
+
+
+def test_the_whole_day_is_one_step_that_can_be_taken_back(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    date = page.date
+    assert date is not None and handed.data is not None
+    version, steps = handed.data.version, handed.undo.count()
+    page.table.setCurrentIndex(page.model.index(0, RAN))
+    type_figure(qtbot, page, "0")
+    type_figure(qtbot, page, "212 m3")
+    type_figure(qtbot, page, "3 + 2")
+    assert entries(handed, date) == {}  # nothing is stored while the day is typed
+    qtbot.keyClick(page.table, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    settle(handed)
+    names = [r.block.name for r in page.model.rows[:3]]
+    assert entries(handed, date) == {
+        names[0]: [(0.0, None)], names[1]: [(None, 212.0)], names[2]: [(3.0, None), (2.0, None)],
+    }  # fmt: skip
+    assert handed.data.version == version + 1
+    assert handed.undo.count() == steps + 1
+    handed.undo_last()
+    settle(handed)
+    assert entries(handed, date) == {}
+
+
+def test_typing_does_not_move_the_rows_about(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    before = [r.block.name for r in page.model.rows]
+    page.table.setCurrentIndex(page.model.index(0, RAN))
+    type_figure(qtbot, page, "1")
+    assert page.table.currentIndex().row() == 1
+    assert [r.block.name for r in page.model.rows] == before
+
+
+def test_what_is_no_figure_is_told_and_left_alone(
+    qtbot: Any, page: RanPage, handed: Session
+) -> None:
+    page.table.setCurrentIndex(page.model.index(0, RAN))
+    type_figure(qtbot, page, "4x")
+    assert page.problem.isVisible()
+    assert page.model.rows[0].block.name in page.problem.text()
+    assert page.model.pending == {}
+
+
+def test_the_rest_as_planned_leaves_what_is_typed(
+    qtbot: Any, page: RanPage, handed: Session
+) -> None:
+    page.table.setCurrentIndex(page.model.index(0, RAN))
+    type_figure(qtbot, page, "1.5")
+    qtbot.mouseClick(page.rest, Qt.MouseButton.LeftButton)
+    first = page.model.rows[0].block.id
+    assert page.model.pending[first] == ((1.5, None),)
+    for row in page.model.rows[1:]:
+        if row.planned is not None:
+            assert page.model.pending[row.block.id] == ((row.planned, None),)
+    assert not page.rest.isEnabled()
+
+
+def test_going_to_another_day_stores_this_one(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    date = page.date
+    assert date is not None
+    qtbot.keyClick(page.table, Qt.Key.Key_Return)
+    qtbot.keyClick(page.table, Qt.Key.Key_PageDown)
+    settle(handed)
+    assert page.date == date + dt.timedelta(days=1)
+    assert len(entries(handed, date)) == 1
+    qtbot.keyClick(page.table, Qt.Key.Key_PageUp)
+    assert page.date == date
+
+
+def test_leaving_the_page_stores_what_was_typed(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    date = page.date
+    assert date is not None
+    qtbot.keyClick(page.table, Qt.Key.Key_Return)
+    page.hide()
+    settle(handed)
+    assert len(entries(handed, date)) == 1
+
+
+def test_a_refused_figure_keeps_what_was_typed(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    date = page.date
+    assert date is not None
+    page.table.setCurrentIndex(page.model.index(0, RAN))
+    type_figure(qtbot, page, "31")
+    page.store()
+    settle(handed)
+    assert entries(handed, date) == {}
+    assert page.problem.isVisible() and "longer than a day" in page.problem.text()
+    assert page.model.pending[page.model.rows[0].block.id] == ((31.0, None),)
+
+
+def test_tomorrow_cannot_be_entered(page: RanPage, handed: Session) -> None:
+    page.show_day(handed.today)
+    page.step(1)
+    assert page.date == handed.today
+    assert not page.forward.isEnabled()
+
+
+def test_a_day_of_the_list_can_be_clicked(qtbot: Any, page: RanPage, handed: Session) -> None:
+    wanted = handed.today - dt.timedelta(days=3)
+    button = next(b for b in page.findChildren(DayButton) if b.count.date == wanted)
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert page.date == wanted
+
+
+# -- what is counted ----------------------------
+
+
+def test_metered_water_gives_hours_and_millimetres(handed: Session) -> None:
+    assert handed.data is not None and handed.season is not None
+    rows = ran_rows(handed.data, handed.season, handed.today)
+    kiln = next(r for r in rows if r.block.name == "Kiln")  # 36 m3/h on 1.08 ha or so
+    from dataclasses import replace
+
+    h, m3, mm = counted(replace(kiln, entered=((None, 90.0),)))
+    assert (h, m3) == (pytest.approx(2.5), 90.0)
+    assert kiln.hectares is not None
+    assert mm == pytest.approx(90.0 / kiln.hectares / 10)
+
+
+def test_a_block_without_flow_counts_what_is_known(handed: Session) -> None:
+    assert handed.data is not None and handed.season is not None
+    rows = ran_rows(handed.data, handed.season, handed.today)
+    gully = next(r for r in rows if r.block.name == "Gully")
+    from dataclasses import replace
+
+    assert counted(replace(gully, entered=((2.0, None),))) == (2.0, None, None)
+    assert counted(gully) == (None, None, None)

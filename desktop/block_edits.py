@@ -130,3 +130,18 @@ def delete_blocks(session: Session, blocks: list[Block], *, done: Done | None = 
 
     label = tr("delete {0}").format(", ".join(names[:3]) + (" …" if len(names) > 3 else ""))
     session.act(label, do, undo, ("blocks", "outlines"), done=done)
+
+
+def drop_outline(session: Session, block: Block, *, failed: Failed | None = None) -> None:
+    """Take a block's outline away; its hectares stay, typed."""
+    name = block.name
+
+    def do(file: FarmFile, now: dt.datetime) -> Any:
+        from waterbudget import actions
+
+        return actions.set_outline(file, name, None, now=now)
+
+    session.act(
+        tr("outline of {0}").format(name), do, _put_back(block), ("blocks", "outlines"),
+        failed=_named(session, failed),
+    )  # fmt: skip

@@ -3,7 +3,8 @@
 The order of a day, written down here and nowhere else:
 
 1. changes of roots are put into the account; a root zone that shrinks keeps its share of dryness,
-   one that grows brings soil at field capacity (FAO-56 example 38);
+   one that grows brings soil at field capacity (FAO-56 example 38); then a reading of the soil,
+   taken in the morning before the day's water, pulls the depletion by its share;
 2. Ks is read from the depletion at the start of the day (FAO-56 example 37);
 3. the day's rain and watering are added, what does not fit drains past the roots (example 38);
    on the surface likewise, and Kr is read from the wetted surface (example 35 prints De after
@@ -22,6 +23,7 @@ and 8 (Allen, Pereira, Raes & Smith 1998).
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,8 +57,10 @@ class Drivers:
     wetted_fraction : share of the surface a watering wets [-]
     rain_reach : share of the rain that reaches the roots [-]
     interception_mm : rain kept on the leaves a rainy day [mm]
-    kc_factor : local factor on the coefficients [-]
+    kc_factor : local factor on the coefficients [-]; (days, blocks) where some block's is dated
     single : True where one coefficient is used (Ke = 0)
+    read_mm, read_share : what readings say is missing [mm], and the share of the way the depletion
+        is pulled there [0..1], (days, blocks), 0 and 0 where nothing was read; None: no reading
     """
 
     et0_mm: Values
@@ -79,15 +83,25 @@ class Drivers:
     interception_mm: Values
     kc_factor: Values
     single: NDArray[np.bool_]
+    read_mm: Values | None = None
+    read_share: Values | None = None
 
     def columns(self, blocks: NDArray[np.int64] | slice) -> Drivers:
         """Return the drivers of some blocks only."""
-        return Drivers(**{f.name: getattr(self, f.name)[..., blocks] for f in fields(self)})
+        return Drivers(**{k: v[..., blocks] for k, v in self._arrays()})
 
     def rows(self, days: slice) -> Drivers:
         """Return the drivers of some days only."""
-        daily = {f.name: getattr(self, f.name) for f in fields(self)}
-        return Drivers(**{k: v[days] if v.ndim == 2 else v for k, v in daily.items()})
+        return Drivers(**{k: v[days] if v.ndim == 2 else v for k, v in self._arrays()})
+
+    def factor(self, day: int, block: int) -> float:
+        """Return the local factor of a block on a day [-]."""
+        row = self.kc_factor[day] if self.kc_factor.ndim == 2 else self.kc_factor
+        return float(row[block])
+
+    def _arrays(self) -> list[tuple[str, Any]]:
+        held = [(f.name, getattr(self, f.name)) for f in fields(self)]
+        return [(name, values) for name, values in held if values is not None]
 
 
 @dataclass(frozen=True)
@@ -197,6 +211,7 @@ class _Brought:
     hard_mm : what the surface loses with ever more difficulty, TEW - REW [mm]
     p_rest, p_slope : allowed share of TAW at no demand, and its fall with a mm of demand
     known_full : days on which some block is known full
+    read : days on which a reading pulls some block
     """
 
     shrink: Values
@@ -213,6 +228,7 @@ class _Brought:
     p_rest: Values
     p_slope: Values
     known_full: NDArray[np.bool_]
+    read: NDArray[np.bool_]
 
 
 def _brought(d: Drivers, state: State) -> _Brought:
@@ -245,6 +261,7 @@ def _brought(d: Drivers, state: State) -> _Brought:
         p_rest=d.p_stress + P_AT_MM * p_slope,
         p_slope=p_slope,
         known_full=np.asarray(d.full.any(axis=1)),
+        read=np.zeros(len(taw), bool) if d.read_share is None else (d.read_share > 0).any(axis=1),
     )
 
 
@@ -277,6 +294,10 @@ def _day(
     # 1. roots that shrink keep their share of dryness
     dr = dr_start * b.shrink[i]
     correction = np.subtract(dr_start, dr, out=out.correction_mm[i])
+    if b.read[i] and d.read_mm is not None and d.read_share is not None:
+        pull = d.read_share[i] * (d.read_mm[i] - dr)
+        dr = dr + pull
+        correction -= pull
 
     # 3. (surface) water enters the wetted exposed surface; Kr is read from it
     dry = np.maximum(de - b.wets[i], 0.0)

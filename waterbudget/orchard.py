@@ -30,9 +30,12 @@ SOILS = (
     "sand", "loamy-sand", "sandy-loam", "loam", "silt-loam", "silt", "sandy-clay-loam",
     "clay-loam", "silty-clay-loam", "sandy-clay", "silty-clay", "clay",
 )  # fmt: skip
+LEACHING = ("none", "in-rest")
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
+FEWEST_CATCHES = 4
+"""A low quarter needs a quarter of at least one can; 18 or more are usual."""
 STAGE_NUMBERS = ("kcb", "allowed", "canopy", "root_depth", "weight", "floor")
 
 
@@ -93,11 +96,16 @@ BLOCK_KEYS: dict[str, Key] = {
         Key("wetted_fraction", "number", 0.02, 1.0),
         Key("root_share", "number", 0.02, 1.0),
         Key("efficiency", "number", 0.2, 1.0),
+        Key("catch_ml", "text"),
         Key("loss_percolates", "number", 0.0, 1.0),
         Key("soil", "choice", choices=SOILS),
         Key("field_capacity", "number", 0.02, 0.7),
         Key("wilting_point", "number", 0.005, 0.5),
         Key("stones", "number", 0.0, 0.9),
+        Key("sand_pct", "number", 0.0, 100.0, unit="%"),
+        Key("clay_pct", "number", 0.0, 60.0, unit="%"),
+        Key("organic_pct", "number", 0.0, 8.0, unit="%"),
+        Key("rock_depth_m", "number", 0.05, 10.0, unit="m"),
         Key("root_depth_m", "number", 0.05, 3.0, unit="m"),
         Key("tew_mm", "number", 1, 60, unit="mm"),
         Key("rew_mm", "number", 0.5, 30, unit="mm"),
@@ -106,6 +114,12 @@ BLOCK_KEYS: dict[str, Key] = {
         Key("interception_mm", "number", 0.0, 5.0, unit="mm"),
         Key("curve_number", "number", 20, 100),
         Key("slope_pct", "number", 0.0, 150.0, unit="%"),
+        Key("water_ec_ds_m", "number", 0.0, 20.0, unit="dS/m"),
+        Key("soil_ec_ds_m", "number", 0.0, 40.0, unit="dS/m"),
+        Key("salt_threshold_ds_m", "number", 0.0, 20.0, unit="dS/m"),
+        Key("salt_loss_pct", "number", 0.0, 60.0, unit="%"),
+        Key("salt_ky", "number", 0.1, 3.0),
+        Key("leaching", "choice", choices=LEACHING),
         Key("elevation_m", "number", -430, 5500, unit="m"),
         Key("station", "text"),
         Key("gauge", "text"),
@@ -113,6 +127,9 @@ BLOCK_KEYS: dict[str, Key] = {
         Key("height_m", "number", 0.2, 15, unit="m"),
         Key("kc_fixed", "number", 0.05, 1.6),
         Key("kc_factor", "number", 0.3, 2.0),
+        Key("kc_factor_from", "date"),
+        Key("kc_factor_before", "number", 0.3, 2.0),
+        Key("kc_factor_why", "text"),
         Key("full_on", "date"),
         Key("target_dr_mm", "number", 0.0, 500, unit="mm"),
         Key("dry_until", "date"),
@@ -133,6 +150,8 @@ FARM_KEYS: dict[str, Key] = {
         Key("time_zone", "text"),
         Key("pump_m3_h", "number", 0.01, 5000, unit="m3/h"),
         Key("pump_hours", "number", 0.25, 24, unit="h"),
+        Key("pump_head_m", "number", 0.5, 500, unit="m"),
+        Key("pump_efficiency", "number", 0.1, 1.0),
         Key("work_from", "time"),
         Key("work_to", "time"),
         Key("days_off", "weekdays"),
@@ -142,6 +161,8 @@ FARM_KEYS: dict[str, Key] = {
         Key("default_station", "text"),
         Key("default_wind_m_s", "number", 0.5, 10, unit="m/s"),
         Key("krs", "number", 0.1, 0.25),
+        Key("neighbour_rain", "yesno"),
+        Key("kc_climate", "yesno"),
         Key("phone_for_trouble", "text"),
     ),
     **_stage_keys(),
@@ -187,8 +208,13 @@ class Block:
         Geodesic area of ``outline`` [ha], worked out when the block is read.
     area_ha : float or None
         Typed hectares; used only while there is no outline.
+    kc_factor, kc_factor_from, kc_factor_before : float or None, datetime.date or None, ...
+        Local factor on the coefficients: of the whole run, or from a date on; then
+        ``kc_factor_before`` holds before it (1 where it is not said).
     stage_numbers : mapping
         Overrides such as ``{"kcb_fill": 0.8}``.
+    catch_ml : str or None
+        Catches of outlets or cans as typed, ``"47 42 45 24"`` [ml]; see :attr:`catches`.
     """
 
     name: str
@@ -210,11 +236,16 @@ class Block:
     wetted_fraction: float | None = None
     root_share: float | None = None
     efficiency: float | None = None
+    catch_ml: str | None = None
     loss_percolates: float | None = None
     soil: str | None = None
     field_capacity: float | None = None
     wilting_point: float | None = None
     stones: float | None = None
+    sand_pct: float | None = None
+    clay_pct: float | None = None
+    organic_pct: float | None = None
+    rock_depth_m: float | None = None
     root_depth_m: float | None = None
     tew_mm: float | None = None
     rew_mm: float | None = None
@@ -223,6 +254,12 @@ class Block:
     interception_mm: float | None = None
     curve_number: float | None = None
     slope_pct: float | None = None
+    water_ec_ds_m: float | None = None
+    soil_ec_ds_m: float | None = None
+    salt_threshold_ds_m: float | None = None
+    salt_loss_pct: float | None = None
+    salt_ky: float | None = None
+    leaching: str | None = None
     elevation_m: float | None = None
     station: str | None = None
     gauge: str | None = None
@@ -230,6 +267,9 @@ class Block:
     height_m: float | None = None
     kc_fixed: float | None = None
     kc_factor: float | None = None
+    kc_factor_from: dt.date | None = None
+    kc_factor_before: float | None = None
+    kc_factor_why: str | None = None
     full_on: dt.date | None = None
     target_dr_mm: float | None = None
     dry_until: dt.date | None = None
@@ -246,6 +286,11 @@ class Block:
             raise Refused("block.wilting_above_capacity", block=self.name, wp=wp, fc=fc)
         if self.tew_mm is not None and self.rew_mm is not None and self.rew_mm >= self.tew_mm:
             raise Refused("block.rew_above_tew", block=self.name, rew=self.rew_mm, tew=self.tew_mm)
+        sand, clay = self.sand_pct, self.clay_pct
+        if sand is not None and clay is not None and sand + clay > 100.0:
+            raise Refused("block.sand_and_clay", block=self.name, sand=sand, clay=clay)
+        if self.catch_ml is not None and len(_catches(self.name, self.catch_ml)) < FEWEST_CATCHES:
+            raise Refused("block.catches", block=self.name, fewest=FEWEST_CATCHES)
         low, high = self.set_hours_min, self.set_hours_max
         if low is not None and high is not None and low > high:
             raise Refused("block.set_hours", block=self.name, low=low, high=high)
@@ -259,10 +304,26 @@ class Block:
         """Plan area [ha]: the outline's where there is one, else the typed one."""
         return self.outline_ha if self.outline_ha is not None else self.area_ha
 
+    @property
+    def catches(self) -> tuple[float, ...]:
+        """The catches of :attr:`catch_ml` [ml]; none where none were typed."""
+        return () if self.catch_ml is None else _catches(self.name, self.catch_ml)
+
     def cycle_on(self, day: dt.date) -> Cycle | None:
         """Return the cycle the block is in on ``day`` (the last pruning on or before it)."""
         past = [c for c in self.cycles if c.pruned_on <= day]
         return max(past, key=lambda c: c.pruned_on) if past else None
+
+
+def _catches(block: str, text: str) -> tuple[float, ...]:
+    """Return catches written one after the other, with blanks, commas or semicolons between."""
+    try:
+        found = tuple(read_number(part) for part in re.split(r"[;,\s]+", text.strip()))
+    except ValueError:
+        raise Refused("block.catches", block=block, fewest=FEWEST_CATCHES) from None
+    if min(found) < 0.0 or max(found) <= 0.0:
+        raise Refused("block.catches", block=block, fewest=FEWEST_CATCHES)
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -289,6 +350,10 @@ class Orchard:
         Projected coordinate system the outlines are stored in (UTM of the farm).
     days_off : tuple of str
         Weekday codes on which nobody opens valves.
+    neighbour_rain : bool
+        Where a station's rain is unknown, the rain of a neighbour station may stand in.
+    neighbour_rain : bool
+        Where a station's rain is unknown, the rain of a neighbour station may stand in.
     """
 
     name: str
@@ -300,6 +365,8 @@ class Orchard:
     time_zone: str | None = None
     pump_m3_h: float | None = None
     pump_hours: float | None = None
+    pump_head_m: float | None = None
+    pump_efficiency: float | None = None
     work_from: dt.time = dt.time(6, 0)
     work_to: dt.time = dt.time(18, 0)
     days_off: tuple[str, ...] = ()
@@ -309,6 +376,8 @@ class Orchard:
     default_station: str | None = None
     default_wind_m_s: float = 2.0
     krs: float | None = None
+    neighbour_rain: bool = False
+    kc_climate: bool = False
     phone_for_trouble: str | None = None
     stage_numbers: Mapping[str, float] = field(default_factory=dict)
     blocks: tuple[Block, ...] = ()

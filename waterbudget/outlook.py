@@ -1,6 +1,7 @@
 """What a season says beside its numbers: how far off the week may be, and whether the clock holds.
 
-Reference ET is good to about 10 % and the depth a valve gives to about 20 % (own estimate: wind
+Reference ET is good to about 10 % where it is measured, less where days are forecast, filled or
+stand in (:attr:`~waterbudget.season.StationDays.band_pct`), and the depth a valve gives to about 20 % (own estimate: wind
 that is assumed, an uneven pressure, outlets that wear).  So the planned week of a block is run
 twice more: with more taken and less given, and with less taken and more given.
 """
@@ -43,8 +44,9 @@ class Spread:
 
 
 def week_spread(
-    season: Season, column: int, *, et0_share: float = ET0_SHARE, hours_share: float = HOURS_SHARE
-) -> Spread:
+    season: Season, column: int, *, et0_share: float | None = None,
+    hours_share: float = HOURS_SHARE,
+) -> Spread:  # fmt: skip
     """Run the planned week of one block drier and wetter.
 
     Parameters
@@ -53,14 +55,15 @@ def week_spread(
     column : int
         The block's column.
     et0_share, hours_share : float
-        By how much reference ET and the depth of the waterings may be off [-].
+        By how much reference ET and the depth of the waterings may be off [-]; that of
+        reference ET day by day as its making says where it is left out.
     """
     i = season.on_index
     week = season.drivers.columns(np.array([column, column])).rows(slice(i, None))
     sides = np.array([1.0, -1.0])
     changed = replace(
         week,
-        et0_mm=week.et0_mm * (1.0 + sides * et0_share),
+        et0_mm=week.et0_mm * (1.0 + sides * _et0_share(season, column, et0_share)),
         irrigation_mm=week.irrigation_mm * (1.0 - sides * hours_share),
     )
     account, _ = balance.run(changed, _morning(season, column))
@@ -68,6 +71,16 @@ def week_spread(
         account.dr_start_mm[:, 0], account.dr_mm[:, 0],
         account.dr_start_mm[:, 1], account.dr_mm[:, 1],
     )  # fmt: skip
+
+
+def _et0_share(season: Season, column: int, given: float | None) -> Values:
+    """Return by how much each planned day's reference ET may be off, shape (days, 1)."""
+    days = len(season.drivers.et0_mm) - season.on_index
+    station = season.stations.get(season.blocks[column].station or "")
+    if given is not None or station is None:
+        return np.full((days, 1), ET0_SHARE if given is None else given)
+    band = station.band_pct[season.on_index : season.on_index + days]
+    return np.where(np.isfinite(band), band / 100.0, ET0_SHARE)[:, None]
 
 
 def _morning(season: Season, column: int) -> State:

@@ -2,10 +2,10 @@
 
 Every block may be watered on any of the 128 sets of days of a week.  All of them are run through
 the one daily balance as blocks of their own; for each, equal depths are found with which the week
-ends at the block's target.  Each is then weighed in millimetres: a millimetre past the limit in
-the morning counts 50, an hour that would be needed beyond what soil and outlets allow (no set is
-longer than that) 20, a millimetre drained 2, one missing at the end 1, a set too short to be
-worth a walk 6, each watering 1.5, each day a gap is wider than even 2 (own estimates).  Among
+ends at the block's target, once sparing every drop from draining and once not.  Each is then
+weighed in millimetres: a millimetre past the limit in the morning counts 50, one drained 2, one
+missing at the end 3 (no set is longer than soil and outlets allow), a set too short to be worth a
+walk 6, each watering 1.5, each day a gap is wider than even 2 (own estimates).  Among
 those that are equally good within half a millimetre the days are picked that load the pump evenly.
 
 The target by default is the smallest depletion from which equal waterings can repeat next week
@@ -32,9 +32,9 @@ WEEK = 7
 QUARTER_H = 0.25
 SLOTS = 96  # quarter hours of a day
 _MASKS = np.array([[(m >> k) & 1 for k in range(WEEK)] for m in range(2**WEEK)], dtype=bool)
-_ITERATIONS = 6
-_TAKE_BACK = 1.5
-_PAST_COST, _SHORT_COST, _WALK_COST, _EQUAL_MM = 50.0, 6.0, 1.5, 0.5
+_ITERATIONS = 8
+_TAKE_BACK = np.array([20.0, 1.5])  # how much a millimetre drained weighs against one missing
+_PAST_COST, _MISSED_COST, _SHORT_COST, _WALK_COST, _EQUAL_MM = 50.0, 3.0, 6.0, 1.5, 0.5
 _DRAIN_COST, _GAP_COST = 2.0, 2.0
 _NEAR_RANKS, _RANK_COST, _OVER_COST = 3, 15.0, 300.0
 _PACKED = 0.85  # share of a day's hours that sets of unlike length fill
@@ -193,7 +193,9 @@ def choices(drivers: Drivers, state: State, limits: BlockLimits, column: int) ->
     one = drivers.columns(np.array([column]))
     here = State(*(getattr(state, f)[[column]] for f in ("dr_mm", "de_mm", "after_rain", "taw_mm")))
     fixed, free = _pinned_depths(limits)
-    masks = _MASKS[~(_MASKS & ~free).any(axis=1)]
+    possible = _MASKS[~(_MASKS & ~free).any(axis=1)]
+    masks = np.vstack([possible, possible])
+    sparing = np.repeat(_TAKE_BACK, len(possible))
     use = np.zeros(len(masks), dtype=np.int64)
     many = one.columns(use)
     start = State(here.dr_mm[use], here.de_mm[use], here.after_rain[use], here.taw_mm[use])
@@ -207,7 +209,7 @@ def choices(drivers: Drivers, state: State, limits: BlockLimits, column: int) ->
     target, worst = _targets(
         limits, masks, daily_mm, float(limit[-1]), float(one.taw_mm[-1, 0]), fewest
     )
-    account, depth = _equal_depths(many, start, masks, fixed, base, target, limits)
+    account, depth = _equal_depths(many, start, masks, fixed, base, target, limits, sparing)
     late = np.maximum(worst - float(limit[-1]) - _MORNING_MM, 0.0)
     rank, past, too_long = _rank(limits, masks, depth, account, base, limit, target, late)
     best = np.argsort(rank, kind="stable")
@@ -280,31 +282,45 @@ def _targets(
 
 def _equal_depths(
     many: Drivers, start: State, masks: NDArray[np.bool_], fixed: Values, base: Account,
-    target: Values, limits: BlockLimits,
+    target: Values, limits: BlockLimits, sparing: Values,
 ) -> tuple[Account, Values]:  # fmt: skip
     """Find for every mask the equal depth with which the week ends at the target.
 
-    No depth is larger than the longest set gives.
-
-    Where the target cannot be reached (the day after the last watering takes more than it), more
-    water would only drain; what drains is taken back, so the depth settles where it does not.
+    No depth is larger than the longest set gives.  Where the target cannot be reached (the day
+    after the last watering takes more than it), more water would only drain: a millimetre drained
+    weighs ``sparing`` times one missing, so the depth settles where little drains.
     """
     n = masks.sum(axis=1)
     count = np.maximum(n, 1)
     rate = limits.net_mm_per_hour
     most = np.where(n > 0, np.inf if rate is None else limits.longest_h * rate, 0.0)
     drains = base.drainage_mm.sum(axis=0)
-    each = np.clip((base.dr_mm[-1] - target) / count, 0.0, most)
-    account = base
-    for _ in range(_ITERATIONS):
-        water = masks.T * each + fixed[:, None]
-        account, _ = run(replace(many, irrigation_mm=water), start)
-        missing = account.dr_mm[-1] - target
+
+    def tried(each: Values) -> tuple[Account, Values]:
+        account, _ = run(replace(many, irrigation_mm=masks.T * each + fixed[:, None]), start)
         drained = account.drainage_mm.sum(axis=0) - drains
-        each = np.clip(each + (missing - _TAKE_BACK * drained) / count, 0.0, most)
-    water = masks.T * each + fixed[:, None]
-    account, _ = run(replace(many, irrigation_mm=water), start)
-    return account, np.asarray(water.T)
+        return account, account.dr_mm[-1] - target - sparing * drained
+
+    low, short = np.zeros(len(masks)), np.maximum(base.dr_mm[-1] - target, 0.0)
+    room = base.etc_potential_mm.sum(axis=0) + short
+    high = np.where(short > 0, np.minimum(most, 2.0 * room / count), 0.0)
+    _, over = tried(high)
+    open_end = over < 0  # else even the largest depth is needed whole
+    best, best_off = np.where(open_end, low, high), np.where(open_end, short, -np.inf)
+    for k in range(_ITERATIONS):
+        if not open_end.any():
+            break
+        steepest = low + (high - low) * short / np.maximum(short - over, 1e-12)
+        straight = np.minimum(low + short / count, high)  # exact where nothing drains
+        each = np.where(open_end, steepest if k % 2 else straight, high)
+        _, value = tried(each)
+        closer = np.abs(value) < best_off
+        best, best_off = np.where(closer, each, best), np.where(closer, np.abs(value), best_off)
+        above = value > 0
+        low, short = np.where(above, each, low), np.where(above, value, short)
+        high, over = np.where(above, high, each), np.where(above, over, value)
+    account, _ = tried(best)
+    return account, np.asarray((masks.T * best + fixed[:, None]).T)
 
 
 def _rank(
@@ -327,11 +343,11 @@ def _rank(
     worth = limits.hours_min * rate if rate else 1.0
     missed = np.where(short_of >= worth, short_of, 0.0)
     steady = np.ceil(WEEK / np.maximum(n, 1))
-    gaps = np.array([_widest_gap(m) for m in masks]) - np.where(n > 0, steady, 0)
+    gaps = _WIDEST_GAP[masks @ (1 << np.arange(WEEK))] - np.where(n > 0, steady, 0)
     cost = (
         _PAST_COST * (past + late)
         + _DRAIN_COST * drained
-        + missed
+        + _MISSED_COST * missed
         + _SHORT_COST * too_short
         + _WALK_COST * n
         + _GAP_COST * gaps
@@ -347,6 +363,9 @@ def _widest_gap(mask: NDArray[np.bool_]) -> int:
     return int(np.max(np.diff(np.append(days, days[0] + WEEK))))
 
 
+_WIDEST_GAP = np.array([_widest_gap(mask) for mask in _MASKS])
+
+
 def choose(options: Sequence[Choices], limits: Sequence[BlockLimits], source: Source) -> list[int]:
     """Pick one choice a block so that no pump day overflows and the days are evenly loaded.
 
@@ -357,8 +376,11 @@ def choose(options: Sequence[Choices], limits: Sequence[BlockLimits], source: So
     """
     order = sorted(range(len(options)), key=lambda k: (limits[k].priority, limits[k].name))
     picked = [0] * len(options)
-    now = [_pump_hours(o.depth_mm, limits[k], source) for k, o in enumerate(options)]
-    steady = [_pump_hours(_steady(o), limits[k], source) for k, o in enumerate(options)]
+    near = [int(np.searchsorted(o.rank, o.rank[0] + _NEAR_RANKS, side="right")) for o in options]
+    now = [_pump_hours(o.depth_mm[:m], limits[k], source)
+           for k, (o, m) in enumerate(zip(options, near, strict=True))]  # fmt: skip
+    steady = [_pump_hours(_steady(o)[:m], limits[k], source)
+              for k, (o, m) in enumerate(zip(options, near, strict=True))]  # fmt: skip
     total, later = np.zeros(WEEK), np.zeros(WEEK)
     room = _PACKED * _day_hours(source)
     for turn in range(2):
@@ -366,13 +388,12 @@ def choose(options: Sequence[Choices], limits: Sequence[BlockLimits], source: So
             if turn:
                 total -= now[k][picked[k]]
                 later -= steady[k][picked[k]]
-            rank = options[k].rank
-            near = int(np.searchsorted(rank, rank[0] + _NEAR_RANKS, side="right"))
-            over = np.maximum(total + now[k][:near] - room, 0.0).sum(axis=1)
-            even = ((later + steady[k][:near]) ** 2).sum(axis=1)
-            worse = rank[:near] - rank[0]
-            score = np.round(over, 6) * _OVER_COST + worse * _RANK_COST + np.round(even, 6)
-            picked[k] = int(np.argmin(score))
+            if near[k] > 1:
+                over = np.maximum(total + now[k] - room, 0.0).sum(axis=1)
+                even = ((later + steady[k]) ** 2).sum(axis=1)
+                worse = options[k].rank[: near[k]] - options[k].rank[0]
+                score = np.round(over, 6) * _OVER_COST + worse * _RANK_COST + np.round(even, 6)
+                picked[k] = int(np.argmin(score))
             total += now[k][picked[k]]
             later += steady[k][picked[k]]
     return picked

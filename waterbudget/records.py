@@ -11,8 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from waterbudget.orchard import Block, Orchard, fold
+from waterbudget.orchard import Block, Cycle, Orchard, fold
 from waterbudget.weather import DailyRecord, Day
+
+READING_KINDS = ("tensiometer", "capacitance", "field")
+"""Ways to look at the soil."""
 
 FARM_GAUGE = "farm"
 """Name of the gauge that rain typed without a gauge belongs to."""
@@ -65,6 +68,34 @@ class Pin:
 
 
 @dataclass(frozen=True)
+class Reading:
+    """One look at the soil of a block.
+
+    Attributes
+    ----------
+    kind : str
+        One of :data:`READING_KINDS`.
+    value : float
+        Of a tensiometer [kPa]; of a capacitance sensor [% of its own span: 100 = full, a night
+        after a soaking; 0 = where the trees slow down]; of a field reading, by spade, hand or
+        oven, what is missing in the root zone [mm].
+    depth_cm : float or None
+        Where the sensor sits.
+    before_water : bool
+        Taken before the water of its day, if there was any.
+    """
+
+    block_id: int
+    date: dt.date
+    kind: str
+    value: float
+    depth_cm: float | None = None
+    sensor: str | None = None
+    before_water: bool = False
+    id: int = 0
+
+
+@dataclass(frozen=True)
 class ForecastDay:
     """One coming day of a forecast, with the day the forecast was issued."""
 
@@ -96,6 +127,7 @@ class FarmData:
     given: tuple[GivenWeek, ...] = ()
     pins: tuple[Pin, ...] = ()
     version: int = 0
+    readings: tuple[Reading, ...] = ()
 
     def last_day(self) -> dt.date | None:
         """Return the last day of record (forecasts left out; typed rain where no station is)."""
@@ -109,7 +141,8 @@ class FarmData:
 
         Nothing dated on or after ``day`` is left: record, typed rain, what ran, seen dates,
         known-full days; of the forecasts those issued later are gone, and of the weeks handed
-        out those that begin later.
+        out those that begin later.  Only rain typed for ``day`` itself, and readings of its soil,
+        stay while nothing later is known, for then ``day`` is today and they are this morning's.
         """
         records = {}
         for name, record in self.records.items():
@@ -125,12 +158,25 @@ class FarmData:
                 s: tuple(f for f in days if f.issued <= day) for s, days in self.forecasts.items()
             },
             rain_typed={
-                g: {d: mm for d, mm in days.items() if d < day}
+                g: {d: mm for d, mm in days.items() if d < day or (d == day and self._is_now(day))}
                 for g, days in self.rain_typed.items()
             },
             ran=tuple(r for r in self.ran if r.date < day),
             given=tuple(w for w in self.given if w.first <= day),
+            readings=self._read_by(day),
         )
+
+    def _read_by(self, day: dt.date) -> tuple[Reading, ...]:
+        """Return the readings known in the morning of ``day``, its own only while it is today."""
+        now = self._is_now(day) and all(r.date <= day for r in self.readings)
+        if all(r.date < day for r in self.readings):
+            return self.readings
+        return tuple(r for r in self.readings if r.date < day or (now and r.date == day))
+
+    def _is_now(self, day: dt.date) -> bool:
+        """Return whether neither a record nor typed rain reaches past the eve of ``day``."""
+        typed = [max(days) for days in self.rain_typed.values() if days]
+        return all(r.last < day for r in self.records.values()) and max(typed, default=day) <= day
 
     def gauge_days(self, gauge: str) -> Mapping[dt.date, float]:
         """Return the typed rain of a gauge (empty where it has none)."""
@@ -140,8 +186,13 @@ class FarmData:
         return {}
 
 
+_CYCLE_DATES = tuple(f.name for f in fields(Cycle))
+
+
 def _block_known(block: Block, day: dt.date) -> Block:
-    dates = [getattr(c, f.name) for c in block.cycles for f in fields(c)]
+    if block.kc_factor_from is not None and block.kc_factor_from > day:
+        block = replace(block, kc_factor=block.kc_factor_before, kc_factor_from=None)
+    dates = [getattr(c, name) for c in block.cycles for name in _CYCLE_DATES]
     if all(d is None or d < day for d in (*dates, block.full_on)):
         return block
     cycles = []

@@ -3,19 +3,87 @@
 Electrical conductivities are in dS/m: ``ece`` of the saturated soil extract, ``ec_water`` of the
 irrigation water.
 
+Of guava neither threshold nor loss is published (FAO-56 table 23 has no line; it is said to stand
+1.5 to 1.8 dS/m): salt slows a block only where the grower gives both numbers.  The leaching share
+is shown where the water's salinity is known, and added to waterings only in rest and only where
+the grower asks for it (``leaching=in-rest``): water that must drain has no place in fruit fill.
+
 Sources: Allen et al. (1998) FAO Irrigation and Drainage Paper 56, p. 177 to 182 ("FAO-56");
 Ayers & Westcot (1985) FAO Irrigation and Drainage Paper 29 rev. 1 ("FAO-29").
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from waterbudget.orchard import Block
 
 Values = NDArray[np.float64]
 
 WORKABLE_LEACHING = 0.5
 """A leaching share above this cannot be brought out in practice (own estimate)."""
+
+USUAL_LEACHING = 0.15
+"""Share that drains where only the water's salinity is known (FAO-29 and FAO-56 p. 182: 0.15 to
+0.20; from memory for FAO-29)."""
+
+SOIL_WANTED = 1.5
+"""Soil salinity to hold where no threshold is given [dS/m]: guava is said to stand 1.5 to 1.8
+(own estimate)."""
+
+UNKNOWN_KY = 1.0
+"""Yield response where none is known (FAO-56 p. 181, wording from memory)."""
+
+
+@dataclass(frozen=True)
+class SaltNumbers:
+    """What salt means for one block.
+
+    Attributes
+    ----------
+    ece : float or None
+        Salinity of the soil extract [dS/m]; None where nothing is known.
+    measured : bool
+        The soil's salinity was given; else it was worked out from the water's.
+    ks : float
+        Share of its use that salt leaves to the trees [-]; 1 where the grower gives no threshold.
+    leaching : float or None
+        Share of the water at the roots that must drain (inf: no amount does); None where the
+        water's salinity is not known.
+    workable : bool
+        That share can be brought out in practice.
+    applied : bool
+        It is added to waterings in rest.
+    """
+
+    ece: float | None
+    measured: bool
+    ks: float
+    leaching: float | None
+    workable: bool
+    applied: bool
+
+
+def salt_numbers(block: Block) -> SaltNumbers:
+    """Return what salt means for a block, from what its grower has said."""
+    water, measured = block.water_ec_ds_m, block.soil_ec_ds_m is not None
+    ece = block.soil_ec_ds_m
+    if ece is None and water is not None:
+        ece = float(ece_from_water(water, USUAL_LEACHING))
+    threshold, loss = block.salt_threshold_ds_m, block.salt_loss_pct
+    ks = 1.0
+    if ece is not None and threshold is not None and loss is not None:
+        ky = UNKNOWN_KY if block.salt_ky is None else block.salt_ky
+        ks = float(ks_salinity(ece, threshold, loss, ky))
+    share = None
+    if water is not None:
+        share = float(leaching_requirement(water, SOIL_WANTED if threshold is None else threshold))
+    workable = share is not None and share <= WORKABLE_LEACHING
+    applied = workable and block.leaching == "in-rest"
+    return SaltNumbers(ece, measured, ks, share, workable, applied)
 
 
 def ece_from_water(ec_water: ArrayLike, leaching_share: ArrayLike) -> Values:

@@ -21,10 +21,12 @@ from waterbudget.errors import Note
 from waterbudget.orchard import ALL_STAGES
 from waterbudget.plan import WEEK
 from waterbudget.records import GivenSet, GivenWeek
-from waterbudget.season import BlockSeason, Season
+from waterbudget.season import BlockSeason, Season, et0_bands
 from waterbudget.weather import COLUMNS, DailyRecord
 
-UNCERTAINTY_PCT = 20  # root sum of ET0 10, Kc 15, flow 7: own estimate
+KC_PCT, FLOW_PCT = 15.0, 7.0
+"""How far the coefficient and the flow may be off: own estimate.  With measured ET0, 10 %, the
+hours are good to about 20 % (root of the sum of squares); ET0 is wider where days stand in."""
 DRY_AHEAD_DAYS = 7
 MEASURED_KC_HIGH = 0.93  # guava, Petrolina: Rev. Bras. Frutic. 25(3) 2003, abstract
 
@@ -209,8 +211,12 @@ def flags(season: Season, b: BlockSeason) -> list[str]:
     if not recent and b.flow.m3_h is not None:
         found.append("nothing_entered")
     farm = season.orchard
-    if len(farm.stations) > 1 and not (b.block.station or farm.default_station):
-        found.append("station_assumed")
+    if len(farm.stations) > 1 and b.station_how in ("nearest", "first"):
+        found.append("station_nearest" if b.station_how == "nearest" else "station_assumed")
+    past = [season.on - dt.timedelta(days=i) for i in range(1, 8)]
+    station = season.stations.get(b.station or "")
+    if station is not None and any(day in station.filled_from for day in past):
+        found.append("weather_filled")
     if b.start is not None and b.start.code == "start.assumed_full":
         found.append("start_assumed")
     if b.plan.limit_below_day:
@@ -220,6 +226,8 @@ def flags(season: Season, b: BlockSeason) -> list[str]:
     if any(s.over for s in b.plan.sets):
         found.append("over_the_day")
     past_rain = [f for day, f in b.rain_flags.items() if (season.on - day).days in range(1, 15)]
+    if "rain_neighbour" in past_rain:
+        found.append("rain_neighbour")
     if "rain_unknown" in past_rain:
         found.append("rain_unknown")
     slope = b.block.slope_pct
@@ -280,6 +288,10 @@ def made_with(season: Season) -> dict[str, Any]:
             "coming_days": dict(codes),
             "coming_stand_in": dict(rules),
             "last_seven_days": dict(past),
+            "et0_band_pct": _band_pct(season, name),
+            "filled_days": sum(day < season.on for day in s.filled_from),
+            "filled_from": _names(s.filled_from, season.on),
+            "rain_from": sorted(set(s.rain_from.values())),
         }
     return {
         "on": season.on,
@@ -287,10 +299,41 @@ def made_with(season: Season) -> dict[str, Any]:
         "et0": season.orchard.et0,
         "stations": stations,
         "forecast_rain_credit": season.orchard.forecast_rain_credit,
-        "uncertainty_pct": UNCERTAINTY_PCT,
+        "block_stations": {b.block.name: b.station for b in season.blocks},
+        "uncertainty_pct": uncertainty_pct(season),
         "given_number": season.given.number if season.given else None,
         "notes": [*season.notes, *_use_note(season)],
     }
+
+
+def _band_pct(season: Season, station: str) -> float | None:
+    """How far the reference ET of the coming week may be off [%]; None where there is none.
+
+    Days of one way are off to the same side more often than not, so a week is no surer than its
+    days (own estimate).
+    """
+    i = season.on_index
+    days = season.stations[station].band_pct[i : i + WEEK]
+    known = days[np.isfinite(days)]
+    return float(np.sqrt(np.mean(known**2))) if len(known) else None
+
+
+def uncertainty_pct(season: Season, block: BlockSeason | None = None) -> int:
+    """Return how far the hours of the week may be off [%], to the next 5.
+
+    Parameters
+    ----------
+    block : BlockSeason, optional
+        Of that block only; the widest of all blocks where it is left out.
+    """
+    names = {b.station for b in ([block] if block is not None else season.blocks)}
+    bands = [_band_pct(season, name) for name in names if name in season.stations]
+    band = max((b for b in bands if b is not None), default=et0_bands()["measured"])
+    return 5 * round(float(np.sqrt(band**2 + KC_PCT**2 + FLOW_PCT**2)) / 5)
+
+
+def _names(filled: Mapping[dt.date, tuple[str, ...]], on: dt.date) -> list[str]:
+    return sorted({name for day, names in filled.items() if day < on for name in names})
 
 
 def _use_note(season: Season) -> list[Note]:
@@ -407,7 +450,7 @@ def balance_rows(
             "stage": ALL_STAGES[b.clock.stage[i]],
             "days_from_pruning": count if count >= 0 else None,
             "et0_mm": float(d.et0_mm[i, k]),
-            "kcb": float(d.kcb[i, k] * d.kc_factor[k]),
+            "kcb": float(d.kcb[i, k] * d.factor(i, k)),
             "ke": float(a.ke[i, k]),
             "ks": float(a.ks[i, k]),
             "etc_potential_mm": float(a.etc_potential_mm[i, k]),
@@ -435,7 +478,7 @@ def balance_rows(
 
 def _gross_by_day(season: Season, b: BlockSeason) -> list[float]:
     net = season.drivers.irrigation_mm[:, b.column]
-    return [float(v) / b.efficiency for v in net]
+    return [float(v) / float(share) for v, share in zip(net, b.net_share, strict=False)]
 
 
 def record_rows(

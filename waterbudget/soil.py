@@ -11,7 +11,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget import tables
+from waterbudget import tables, texture
 from waterbudget.errors import Refused
 from waterbudget.orchard import Block
 
@@ -32,7 +32,7 @@ class SoilNumbers:
     tew_mm, rew_mm : float
         Water the bare surface can lose in all, and freely [mm over the wetted exposed surface].
     given : str
-        ``"measured"``, ``"by class"`` or ``"default"``.
+        ``"measured"``, ``"by texture"``, ``"by class"`` or ``"default"``.
     """
 
     name: str
@@ -86,22 +86,45 @@ def adjusted_p(p: Values | float, etc_mm: Values | float) -> Values:
     return np.asarray(np.clip(p + 0.04 * (5.0 - np.asarray(etc_mm, dtype=float)), 0.1, 0.8))
 
 
+def texture_known(block: Block) -> bool:
+    """Return whether sand and clay are given, so that the soil can be worked out of them."""
+    return block.sand_pct is not None and block.clay_pct is not None
+
+
+def _held(block: Block) -> tuple[str, float, float]:
+    """Return the class, field capacity and wilting point where nothing was measured."""
+    if not texture_known(block):
+        row = classes()[block.soil or DEFAULT_SOIL]
+        return row["soil"], float(row["field_capacity"]), float(row["wilting_point"])
+    assert block.sand_pct is not None
+    assert block.clay_pct is not None
+    organic = texture.TABLE_ORGANIC_PCT if block.organic_pct is None else block.organic_pct
+    held = texture.saxton_rawls(block.sand_pct, block.clay_pct, organic)
+    name = block.soil or texture.soil_class(block.sand_pct, block.clay_pct)
+    return name, float(held.field_capacity), float(held.wilting_point)
+
+
 def soil_numbers(block: Block) -> SoilNumbers:
-    """Return a block's soil: its own measurements where given, else its class, else loam.
+    """Return a block's soil: measured, else from sand and clay, else by its class, else loam.
+
+    Organic matter counts as 2.5 % where it is not given.  What the bare surface loses freely is
+    the class's; sand and clay name the class where none is given.
 
     Raises
     ------
     Refused
         Where the wilting point is not below field capacity after filling in.
     """
-    name = block.soil or DEFAULT_SOIL
+    name, fc, wp = _held(block)
     row = classes()[name]
-    fc = float(row["field_capacity"]) if block.field_capacity is None else block.field_capacity
-    wp = float(row["wilting_point"]) if block.wilting_point is None else block.wilting_point
+    fc = fc if block.field_capacity is None else block.field_capacity
+    wp = wp if block.wilting_point is None else block.wilting_point
     if wp >= fc:
         raise Refused("block.wilting_above_capacity", block=block.name, wp=wp, fc=fc)
     measured = block.field_capacity is not None and block.wilting_point is not None
     tew = total_evaporable_mm(fc, wp) if block.tew_mm is None else block.tew_mm
     rew = min(float(row["rew_mm"]), 0.9 * tew) if block.rew_mm is None else block.rew_mm
-    given = "measured" if measured else ("by class" if block.soil else "default")
+    given = "measured" if measured else (
+        "by texture" if texture_known(block) else ("by class" if block.soil else "default")
+    )
     return SoilNumbers(name, fc, wp, block.stones or 0.0, tew, min(rew, 0.99 * tew), given)

@@ -15,7 +15,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget import tables
+from waterbudget import kc_climate, tables
 from waterbudget.cycle import Clock
 from waterbudget.orchard import ALL_STAGES, Block
 
@@ -157,8 +157,18 @@ class DayNumbers:
     height_m: Values
 
 
-def day_numbers(block: Block, farm: Mapping[str, float], clock: Clock) -> DayNumbers:
-    """Lay the stage numbers along the days of a block's clock."""
+def day_numbers(
+    block: Block, farm: Mapping[str, float], clock: Clock,
+    climate: tuple[Values, Values] | None = None,
+) -> DayNumbers:  # fmt: skip
+    """Lay the stage numbers along the days of a block's clock.
+
+    Parameters
+    ----------
+    climate : (u2_m_s, rh_min), optional
+        Wind [m/s] and lowest humidity [%] of every day of the clock (NaN: not known): the
+        coefficients are then taken from the standard climate to this one (FAO-56 eq. 70).
+    """
     own = [numbers(s, farm, block.stage_numbers) for s in ALL_STAGES]
     index = clock.stage
     start = np.array([s.kcb_start for s in own])[index]
@@ -166,6 +176,8 @@ def day_numbers(block: Block, farm: Mapping[str, float], clock: Clock) -> DayNum
     kcb = start + (end - start) * clock.within
     allowed = np.array([s.allowed for s in own])[index]
     cover, height, measured = canopy(block, clock, [s.canopy for s in own])
+    if climate is not None:
+        kcb = kc_climate.adjusted(kcb, *climate, height)
     young = index == ALL_STAGES.index("young")
     mature = max(float(r["canopy_cover"]) for r in tables.read("canopy") if r["age"] == "pruned")
     scaled = scaled_kcb(kcb, cover, height, mature)
@@ -226,9 +238,11 @@ def default_root_depth_m(block: Block, day: dt.date) -> float:
 
 
 def _roots(block: Block, clock: Clock, own: list[StageNumbers]) -> Values:
+    """Return the root depth of every day [m]; never deeper than rock."""
     n = len(clock.stage)
+    rock = np.inf if block.rock_depth_m is None else block.rock_depth_m
     if block.root_depth_m is not None:
-        return np.full(n, block.root_depth_m)
+        return np.full(n, min(block.root_depth_m, rock))
     result = np.empty(n)
     edges = [0]
     for cycle in block.cycles:
@@ -241,4 +255,4 @@ def _roots(block: Block, clock: Clock, own: list[StageNumbers]) -> Values:
     for i, stage in enumerate(own):
         if stage.root_depth_m is not None:
             result = np.where(clock.stage == i, stage.root_depth_m, result)
-    return result
+    return np.minimum(result, rock)

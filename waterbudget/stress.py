@@ -109,7 +109,8 @@ def judge(
     planned = int(coming[0]) if len(coming) else None
     nothing = np.flatnonzero(short_mornings(dr_dry_mm, limit_ahead_mm))
     dry = bool(short[i])
-    fill_soon = [k for k in coming if ALL_STAGES[stage[i + int(k)]] == "fill"]
+    wanted_dry = (dry_until - on).days if dry_until is not None else -1
+    fill_soon = [k for k in coming if k > wanted_dry and ALL_STAGES[stage[i + k]] == "fill"]
     week = slice(max(0, i - 7), len(dr_mm))
     swing = largest_swing((dr_mm + np.cumsum(correction_mm))[week])
     share = swing / float(taw_mm[i]) if taw_mm[i] > 0 else 0.0
@@ -118,7 +119,7 @@ def judge(
     return Dryness(
         in_fill=name == "fill",
         dry=dry,
-        alarm=bool(fill_soon) and not on_purpose,
+        alarm=bool(fill_soon),
         allowed_dry=allowed_dry,
         dry_days_so_far=_days_so_far(short, stage, i),
         first_dry_day=_first_dry(short, first, i, planned),

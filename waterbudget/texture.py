@@ -24,6 +24,9 @@ PARTICLE_DENSITY = 2.65
 TABLE_ORGANIC_PCT = 2.5
 """Organic matter of the paper's table 3 [% of weight]."""
 
+DRIEST = 0.01
+"""Least water at 1500 kPa that is given back: pure sand would come out below zero [m3/m3]."""
+
 CLAY_MAX, ORGANIC_MAX = 60.0, 8.0
 """The equations were fitted below these [% of weight]."""
 
@@ -76,7 +79,7 @@ def saxton_rawls(
         raise Refused("texture.out_of_range", what="density_factor", low=0.9, high=1.3)
     if not (sand + clay <= 1.0 + 1e-9).all():
         raise Refused("texture.out_of_range", what="sand + clay", low=0, high=100)
-    dry = _at_1500(sand, clay, organic)
+    dry = np.maximum(_at_1500(sand, clay, organic), DRIEST)
     field = _at_33(sand, clay, organic)
     full = field + _above_33(sand, clay, organic) - 0.097 * sand + 0.043
     bulk = (1.0 - full) * PARTICLE_DENSITY * density
@@ -85,6 +88,32 @@ def saxton_rawls(
     slope = np.log(field / dry) / (np.log(1500.0) - np.log(33.0))
     ksat = 1930.0 * np.maximum(packed - field, 0.0) ** (3.0 - slope)
     return SoilWater(dry, field, packed, ksat, bulk)
+
+
+def soil_class(sand_pct: float, clay_pct: float) -> str:
+    """Return the USDA texture class, as a soil code (Soil Survey Manual, from memory).
+
+    Parameters
+    ----------
+    sand_pct, clay_pct : float
+        Shares of the weight of the fine earth [%]; the rest is silt.
+    """
+    sand, clay, silt = sand_pct, clay_pct, 100.0 - sand_pct - clay_pct
+    rules = (
+        (silt + 1.5 * clay < 15, "sand"),
+        (silt + 2 * clay < 30, "loamy-sand"),
+        (clay < 7 and silt < 50, "sandy-loam"),
+        (clay < 20 and sand > 52, "sandy-loam"),
+        (clay < 12 and silt >= 80, "silt"),
+        (clay < 27 and silt >= 50, "silt-loam"),
+        (clay < 35 and silt < 28 and sand > 45 and clay >= 20, "sandy-clay-loam"),
+        (clay < 27, "loam"),
+        (clay >= 35 and sand > 45, "sandy-clay"),
+        (clay >= 40 and silt >= 40, "silty-clay"),
+        (clay >= 40, "clay"),
+        (sand <= 20, "silty-clay-loam"),
+    )
+    return next((name for holds, name in rules if holds), "clay-loam")
 
 
 def _share(what: str, pct: ArrayLike, high: float) -> Values:

@@ -82,7 +82,9 @@ static void one_day(long n, long at, long first, struct tile *restrict t, const 
     OUT(drainage_out, DRAINAGE, at); OUT(correction_out, CORRECTION, at);
     OUT(start_out, DR_START, at); OUT(dr_out, DR, at); OUT(de_out, DE, at); OUT(raw_out, RAW, at);
     OUT(closure_out, CLOSURE, at);
-    full += at;
+    double known[TILE];
+    for (long k = 0; k < n; k++)
+        known[k] = full[at + k];
 
 #pragma GCC ivdep
     for (long k = 0; k < n; k++) {
@@ -124,10 +126,9 @@ static void one_day(long n, long at, long first, struct tile *restrict t, const 
         takes = MIN(takes, there);
         double end = room + evaporates + takes, open = tew[k] - surface + evaporates / few;
         open = MIN(open, tew[k]);
-        double known = full[k];
-        correction += known * end;
-        end *= 1.0 - known;
-        open *= 1.0 - known;
+        correction += known[k] * end;
+        end *= 1.0 - known[k];
+        open *= 1.0 - known[k];
 
         double drainage = drains + (soaked - reached), evaporation = evaporates + leaves;
         ks_out[k] = ks;

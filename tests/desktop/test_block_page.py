@@ -394,3 +394,30 @@ def test_a_page_nobody_looks_at_waits_until_it_is_shown(
     assert page.head.sentence.text() == words
     page.show()
     assert page.head.sentence.text() != words
+
+
+@pytest.mark.parametrize(
+    ("takes", "missing", "rain", "lost"),
+    [
+        (26.78, 4.04, 0.0, 0.0), (26.75, 4.05, 7.96, 0.0), (31.249, -6.151, 0.0, 0.749),
+        (19.95, 3.55, 8.05, 1.25), (33.333, 0.0, 3.333, 0.333),
+    ],
+)  # fmt: skip
+def test_the_printed_numbers_add_up_whatever_the_rounding(
+    session: Session, takes: float, missing: float, rain: float, lost: float
+) -> None:
+    from dataclasses import replace
+
+    season = session.season
+    assert season is not None
+    facts = week_facts(season, season.block(FILL))
+    assert facts is not None
+    told = replace(facts, takes_mm=takes, missing_mm=missing, rain_mm=rain, lost_mm=lost,
+                   net_mm=takes + missing - rain + lost)  # fmt: skip
+    sentence = week_sentence(season, season.block(FILL), told)
+    text = "".join(p.text for p in sentence)
+    figures = {p.key: number_of(p.text) for p in sentence if re.search(r"\d", p.text) and p.key}
+    sign = -1 if "may be used" in text else 1
+    total = figures["takes"] + sign * figures.get("missing", 0.0)
+    total += figures.get("lost", 0.0) - figures.get("rain", 0.0)
+    assert total == pytest.approx(figures["net"], abs=1e-6), text

@@ -358,3 +358,20 @@ def test_another_morning_cannot_be_typed_over(
     settle(session)
     assert not cell(page, session, "Kiln", "flow_m3_h").flags() & Qt.ItemFlag.ItemIsEditable
     assert not page.add.isEnabled()
+
+
+def test_an_outline_is_taken_away_its_hectares_stay_and_undo_brings_it_back(
+    qtbot: Any, page: BlocksPage, session: Session, settle: Settle
+) -> None:
+    before = stored(session, "Kiln")
+    go_to(page, session, "Kiln", "name")
+    qtbot.mouseClick(page.outline_link, Qt.MouseButton.LeftButton)
+    settle(session)
+    after = stored(session, "Kiln")
+    assert after.outline is None
+    assert after.hectares == pytest.approx(before.hectares, abs=1e-3)
+    assert not page.outline_link.isEnabled()
+    session.undo_last()
+    settle(session)
+    assert stored(session, "Kiln") == before
+    assert page.outline_link.isEnabled()

@@ -37,7 +37,8 @@ def chart(qtbot: object, session: Session) -> CycleChart:
 def turn(widget: object, where: QPointF, steps: int) -> None:
     event = QWheelEvent(
         where, widget.mapToGlobal(where), QPoint(), QPoint(0, 120 * steps),  # type: ignore[attr-defined]
-        Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+        Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase,
+        False,
     )  # fmt: skip
     QApplication.sendEvent(widget, event)  # type: ignore[arg-type]
 

@@ -244,6 +244,22 @@ def test_a_day_known_full_is_full_at_its_end():
     assert one(end.dr_mm) == pytest.approx(one(run.etc_mm[1]))
 
 
+def test_a_reading_pulls_the_morning_by_its_share():
+    """20 mm missing, 30 read: two fifths of the way are 4 mm, before the trees are judged."""
+    given_ = dataclasses.replace(
+        drivers(2, et0_mm=0.0), read_mm=np.array([[30.0], [0.0]]),
+        read_share=np.array([[0.4], [0.0]]),
+    )  # fmt: skip
+    run, _ = balance.run(given_, state(20.0, 18.0))
+    assert run.dr_mm[:, 0].tolist() == pytest.approx([24.0, 24.0])
+    assert run.correction_mm[:, 0].tolist() == pytest.approx([-4.0, 0.0])
+    assert run.dr_start_mm[0, 0] == 20.0
+    wilting = dataclasses.replace(given_, read_mm=np.array([[60.0], [0.0]]),
+                                  read_share=np.array([[1.0], [0.0]]))  # fmt: skip
+    run, _ = balance.run(wilting, state(20.0, 18.0))
+    assert run.ks[0, 0] == 0.0
+
+
 def test_one_coefficient_is_the_whole_of_the_use():
     run, _ = balance.run(
         drivers(3, kcb=0.85, single=True, et0_mm=4.5, rain_mm=np.array([0, 5.0, 0])), state(12.0)
@@ -286,7 +302,9 @@ def numbers(low, high):
 
 
 @st.composite
-def any_drivers(draw, days=st.integers(1, 9), blocks=st.integers(1, 3), dry=False, full=True):
+def any_drivers(
+    draw, days=st.integers(1, 9), blocks=st.integers(1, 3), dry=False, full=True, readings=True
+):
     """Drivers of all kinds, and a state they may be met in."""
     n, m = draw(days), draw(blocks)
 
@@ -315,6 +333,11 @@ def any_drivers(draw, days=st.integers(1, 9), blocks=st.integers(1, 3), dry=Fals
         kc_factor=each(0.3, 2), single=yes((m,)),
     )  # fmt: skip
     reaching = np.maximum(made.rain_mm - made.interception_mm, 0.0)
+    if draw(st.booleans()):  # a factor that was changed on a day
+        made = dataclasses.replace(made, kc_factor=daily(0.3, 2))
+    if readings and draw(st.booleans()):
+        share = daily(0, 1) * yes((n, m))
+        made = dataclasses.replace(made, read_mm=daily(0, 1) * taw, read_share=share)
     number = np.where(yes((m,)), each(20, 100), np.nan)
     made = dataclasses.replace(made, runoff_mm=balance.runoff_mm(reaching, np.tile(number, (n, 1))))
     start = State(each(0, 1) * taw[0], each(0, 1) * tew, yes((m,)), np.full(m, np.nan))
@@ -422,7 +445,10 @@ def test_more_water_never_leaves_the_day_drier(case, extra):
 
 
 @settings(max_examples=150)
-@given(any_drivers(days=st.integers(2, 12), blocks=st.just(1), full=False), more, st.data())
+@given(
+    any_drivers(days=st.integers(2, 12), blocks=st.just(1), full=False, readings=False),
+    more, st.data(),
+)  # fmt: skip
 def test_more_water_never_leaves_the_soil_drier_with_one_coefficient(case, extra, data):
     """As long as nothing more drains for it, in a root zone that holds more than a day's use."""
     given_, start = case

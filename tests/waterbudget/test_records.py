@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from orchard_samples import FIRST, MONDAY, block, day, farm, forecast, record
 
-from waterbudget.orchard import Cycle
+from waterbudget.orchard import Cycle, Orchard
 from waterbudget.records import FarmData, GivenSet, GivenWeek, Pin, Ran
 from waterbudget.weather import DailyRecord, Day
 
@@ -138,3 +138,16 @@ def test_a_record_before_a_day(days):
     assert len(cut) == min(days, 3)
     assert cut.last < FIRST + dt.timedelta(days=days)
     np.testing.assert_array_equal(cut.values["rain_mm"], whole.values["rain_mm"][:days])
+
+
+def test_rain_typed_this_morning_counts_today_but_not_in_a_past_view():
+    today = dt.date(2025, 7, 14)
+    record = DailyRecord.from_days(
+        [Day(today - dt.timedelta(days=i), {"rain_mm": 0.0}) for i in (1, 2)]
+    )
+    orchard = Orchard(name="f", lat=-19.9, lon=32.7, epsg=32736)
+    data = FarmData(orchard, records={"s": record}, rain_typed={"farm": {today: 12.0}})
+    assert data.as_known_on(today).rain_typed == {"farm": {today: 12.0}}
+    yesterday = today - dt.timedelta(days=1)
+    past = FarmData(orchard, records={"s": record}, rain_typed={"farm": {yesterday: 5.0}})
+    assert past.as_known_on(yesterday).rain_typed == {"farm": {}}

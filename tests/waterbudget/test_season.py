@@ -71,6 +71,8 @@ def test_the_share_of_the_roots_is_the_wetted_share_unless_all_is_wetted():
         run = season.run(farm(ridge(system=system, soil="sandy-loam")))
         taw[system] = float(run.drivers.taw_mm[0, 0])
     assert taw == pytest.approx({"drip": 33.6, "micro": 48.0, "overhead": 96.0, "basin": 48.0})
+    streaky = season.run(farm(ridge(system="overhead", wetted_fraction=0.8)))
+    assert streaky.drivers.taw_mm[0, 0] == pytest.approx(96.0)
     own = season.run(farm(ridge(system="drip", wetted_fraction=0.5)))
     assert own.drivers.taw_mm[0, 0] == pytest.approx(48.0)
     other = season.run(farm(ridge(system="drip", wetted_fraction=0.5, root_share=1.0)))
@@ -401,6 +403,19 @@ def test_the_coming_days_without_a_forecast_stand_in_and_say_by_which_rule():
     assert made["forecast_issued"] == MONDAY
 
 
+def test_rain_that_was_only_forecast_never_fell():
+    """The record ends four days ago; what was forecast then for the days since is not counted."""
+    data = farm(
+        ridge(full_on=day(-9)), records={"Gate": record(last=day(-5))}, forecast_rain_credit=1.0,
+        forecasts={"Gate": forecast(day(-4), 11, et0=5.0, rain={1: 20.0, 5: 7.0})},
+    )  # fmt: skip
+    run = season.run(data, MONDAY)
+    i = run.on_index
+    assert run.drivers.rain_mm[i - 4 : i, 0].tolist() == [0.0] * 4
+    assert run.block("Ridge").rain_flags[day(-3)] == "rain_unknown"
+    assert run.drivers.rain_mm[i + 1, 0] == 7.0  # tomorrow it still may
+
+
 def test_typed_rain_beats_the_station_and_the_blocks_own_gauge_the_farms():
     typed = {"farm": {day(-2): 5.0, day(-3): 7.0}, "Hill": {day(-2): 9.0}}
     data = farm(
@@ -521,7 +536,9 @@ def test_flow_and_trees_from_what_is_given():
         block("D", 4, flow_m3_h=None, trees=None),
     ))  # fmt: skip
     a, b, c, d = run.blocks
-    assert (a.flow.m3_h, a.flow.source) == (20.0, "meter")
+    assert (a.flow.m3_h, a.flow.source) == (20.0, None)  # nobody said where it comes from
+    said = season.run(farm(ridge(flow_from="bucket"))).block("Ridge").flow
+    assert (said.m3_h, said.source) == (20.0, "bucket")
     assert (b.flow.m3_h, b.flow.source) == (8.0, "catalogue")
     assert c.trees == 722 and c.flow.m3_h == pytest.approx(36.1)
     assert (d.flow.m3_h, d.trees) == (None, None) and "flow" in d.missing
@@ -553,13 +570,15 @@ def same(one, other):
         np.testing.assert_array_equal(a.clock.stage, b.clock.stage)
 
 
-def random_edit(data, rng, on):
+EDITS = range(15)
+
+
+def random_edit(data, rng, on, kind):
     """One thing a grower might do; returns the farm and the day looked at after it."""
     names = [b.name for b in data.orchard.blocks]
     name, number = str(rng.choice(names)), int(rng.integers(1, 4))
     when = day(-int(rng.integers(1, 25)))
     gate = data.records["Gate"]
-    kind = int(rng.integers(0, 15))
     if kind == 0:
         return change(data, name, kc_factor=float(rng.uniform(0.8, 1.2))), on
     if kind == 1:
@@ -611,18 +630,28 @@ def random_edit(data, rng, on):
     return change_orchard(data, blocks=tuple(blocks)), on
 
 
-@settings(max_examples=25, deadline=None)
-@given(st.integers(0, 2**32 - 1))
-def test_a_season_with_a_cache_is_the_season_without(seed):
+def edited_again_and_again(kinds, seed):
     rng = np.random.default_rng(seed)
     data = farm(
         block("A", 1), block("B", 2, system="micro", soil="loam"), block("C", 3, cycles=()),
         records={"Gate": record(day(-40))},
     )  # fmt: skip
     cache, on = season.Cache(), MONDAY
-    for _ in range(6):
-        data, on = random_edit(data, rng, on)
+    season.run(data, on, cache=cache)
+    for kind in kinds:
+        data, on = random_edit(data, rng, on, kind)
         same(season.run(data, on, cache=cache), season.run(data, on))
+
+
+@pytest.mark.parametrize("kind", EDITS)
+def test_a_season_with_a_cache_is_the_season_without_after_each_kind_of_edit(kind):
+    edited_again_and_again([kind] * 4, seed=kind)
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.lists(st.sampled_from(EDITS), min_size=2, max_size=6), st.integers(0, 2**32 - 1))
+def test_a_season_with_a_cache_is_the_season_without_after_any_edits(kinds, seed):
+    edited_again_and_again(kinds, seed)
 
 
 def test_an_earlier_season_stays_as_it_was_when_the_next_is_run():

@@ -7,16 +7,11 @@ import sys
 from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from typing import Any
-
-import numpy as np
 
 from waterbudget import actions, english, season, sheet
 from waterbudget.cli import output
 from waterbudget.errors import Note, Refused
-from waterbudget.et0 import reference_et
-from waterbudget.fill import stand_in_et0
 from waterbudget.orchard import BLOCK_KEYS, FARM_KEYS, Block, Orchard, write_value
 from waterbudget.season import Season
 from waterbudget.store import FarmFile
@@ -304,17 +299,7 @@ def et0(options: Namespace) -> int:
     held = data.records.get(station.name)
     if held is None:
         return output.rows([], options)
-    farm = data.orchard
-    et = reference_et(
-        held, lat=station.lat if station.lat is not None else farm.lat,
-        elevation_m=station.elevation_m if station.elevation_m is not None else farm.elevation_m,
-        mode=farm.et0, wind_default_m_s=farm.default_wind_m_s, krs=farm.krs,
-    )  # fmt: skip
-    bridged = stand_in_et0(et.first, et.et0_mm, et.first, len(et.et0_mm))
-    made = tuple(
-        ("stand_in",) if stood else own for own, stood in zip(et.made_from, bridged[1], strict=True)
-    )
-    et = replace(et, et0_mm=np.asarray(bridged[0]), made_from=made)
+    et = season.recorded_et0(data, station)
     return output.rows(sheet.et0_rows(et, held, options.start, options.end), options)
 
 

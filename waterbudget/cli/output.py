@@ -165,7 +165,7 @@ def week(run: Season) -> None:
     farm = run.orchard
     invented = " (invented)" if farm.invented else ""
     print(f"{farm.name}{invented}: the week from {run.on:%A} {run.on}")
-    print(f"The hours are good to about {sheet.UNCERTAINTY_PCT} % either way; "
+    print(f"The hours are good to about {sheet.uncertainty_pct(run)} % either way; "
           "a spade 30 cm deep beats them.")  # fmt: skip
     _made(run)
     if not run.blocks:

@@ -23,8 +23,9 @@ from waterbudget.orchard import Block, fold
 from waterbudget.plan import WEEK, BlockPlan, Source
 from waterbudget.records import FARM_GAUGE, FarmData, GivenWeek, Ran
 from waterbudget.season import blocks as ready
+from waterbudget.season import sensed
 from waterbudget.season.blocks import Prepared
-from waterbudget.season.days import AHEAD_DAYS, station_days, station_of
+from waterbudget.season.days import AHEAD_DAYS, et0_bands, recorded_et0, station_days
 from waterbudget.season.result import (
     BlockSeason,
     Flow,
@@ -32,9 +33,11 @@ from waterbudget.season.result import (
     Season,
     StationDays,
 )
+from waterbudget.season.stations import choose
 
 __all__ = [
-    "BlockSeason", "Cache", "Flow", "PastSet", "Season", "StationDays", "default_day", "run",
+    "BlockSeason", "Cache", "Flow", "PastSet", "Season", "StationDays", "default_day",
+    "et0_bands", "recorded_et0", "run",
 ]  # fmt: skip
 
 Values = NDArray[np.float64]
@@ -113,7 +116,8 @@ def run(
 
 def _first_day(known: FarmData, on: dt.date, since: dt.date | None) -> dt.date:
     starts = [r.first for r in known.records.values()]
-    starts += [min(d) for d in known.rain_typed.values() if d]
+    if not starts:  # a lone old rain entry does not reach back where a station does
+        starts = [min(d) for d in known.rain_typed.values() if d]
     starts += [b.full_on for b in known.orchard.blocks if b.full_on is not None]
     earliest = min([*starts, on])
     wanted = on - dt.timedelta(days=LONGEST_DAYS)
@@ -128,13 +132,15 @@ def _stations(
     result = {}
     fresh: dict[Any, Any] = {}
     farm = known.orchard
+    records = tuple(id(data.records.get(s.name)) for s in farm.stations)  # neighbours fill gaps
     for station in farm.stations:
-        record, forecast = data.records.get(station.name), data.forecasts.get(station.name)
-        key = (id(record), id(forecast), station, on, first, farm.et0, farm.default_wind_m_s,
-               farm.krs, farm.lat, farm.elevation_m)  # fmt: skip
+        forecast = data.forecasts.get(station.name)
+        key = (records, id(forecast), station, farm.stations, on, first, farm.et0,
+               farm.default_wind_m_s, farm.krs, farm.lat, farm.elevation_m, farm.epsg,
+               farm.neighbour_rain)  # fmt: skip
         held = cache.stations.get(key)
         if held is None:
-            held = (station_days(known, station, on, first), record, forecast)
+            held = (station_days(known, station, on, first), data.records, forecast)
         fresh[key] = held
         result[station.name] = held[0]
     if len(cache.stations) > 40:
@@ -173,19 +179,22 @@ def _prepare(
     on: dt.date, first: dt.date, n: int, cache: Cache,
 ) -> Prepared:  # fmt: skip
     """Make one block ready, or take it as it was where nothing it depends on has changed."""
-    station = station_of(block, known.orchard)
+    choice = choose(block, known.orchard)
+    station = choice.station
     days, tmax, tmin = stations[station.name] if station is not None else (None, None, None)
     typed = [rain.get(fold(gauge)) for gauge in (FARM_GAUGE, block.gauge) if gauge]
     weeks = tuple(w.number for w in known.given if w.first < on)
+    readings = tuple(r for r in known.readings if r.block_id == block.id)
     farm = known.orchard
-    about = (block, ran, typed, weeks, dict(farm.stage_numbers), farm.forecast_rain_credit,
-             station, farm.elevation_m, on, first, n)  # fmt: skip
+    about = (block, ran, readings, typed, weeks, dict(farm.stage_numbers), farm.forecast_rain_credit,
+             farm.kc_climate, choice, farm.elevation_m, on, first, n)  # fmt: skip
     held = cache.blocks.get(block.id)
     if held is not None and held[1] is days and held[0] == about:
         return held[2]  # type: ignore[no-any-return]
     temperatures = (tmax, tmin) if tmax is not None and tmin is not None else None
     own = replace(known, ran=ran)
-    made = ready.prepare(block, own, station, days, temperatures, on, first, n)
+    made = ready.prepare(block, own, choice, days, temperatures, on, first, n)
+    made = sensed.with_readings(made, readings, first, n)
     cache.blocks[block.id] = (about, days, made, {})
     return made
 
@@ -316,7 +325,7 @@ def _if_not_run(
         for s in p.past:
             i = (s.date - first).days
             if s.state == "not_confirmed" and edge <= i < i_on:
-                own[i] = max(0.0, own[i] - (s.gross_mm or 0.0) * p.efficiency)
+                own[i] = max(0.0, own[i] - (s.gross_mm or 0.0) * p.net_share[i])
                 kept[k]["if_not"] = 0.0
         if kept[k]["if_not"] is not None:
             columns.append(k)
@@ -335,17 +344,20 @@ def _block(
     kept: dict[str, Any],
 ) -> BlockSeason:  # fmt: skip
     known_weather = "weather" not in p.missing
-    station = station_of(p.block, season.orchard)
     result = BlockSeason(
-        block=p.block, column=k, missing=p.missing, station=station.name if station else None,
+        block=p.block, column=k, missing=p.missing, station=p.station, station_how=p.station_how,
         clock=p.clock, numbers=p.numbers, soil=p.soil, flow=p.flow, hectares=p.hectares,
-        trees=p.trees, efficiency=p.efficiency, limits=limits, past=p.past,
+        trees=p.trees, efficiency=p.efficiency, net_share=p.net_share, limits=limits, past=p.past,
         rain_flags=p.rain_flags, plan=block_plan if known_weather else replace(block_plan, sets=()),
         dryness=None, dr_if_not_run_mm=if_not, start=_start(season, k, p),
     )  # fmt: skip
     if not known_weather:
-        return result
+        return replace(result, readings=p.readings)
     a, d = season.account, season.drivers
+    if p.readings:
+        pulled = sensed.pulled(p, k, d, a, season.first)
+        step = sensed.proposed(p.block, pulled, season.on)
+        result = replace(result, readings=p.readings, pulled=pulled, factor_step=step)
     planned = d.irrigation_mm[season.on_index :, k].tobytes()
     if kept.get("dryness", (None,))[0] == planned:
         return replace(result, dryness=kept["dryness"][1])
@@ -400,7 +412,11 @@ def _empty(
     daily = {"full"} | {f for f in names if f.endswith("_mm") or f in ("kcb", "kc_max")}
     daily |= {"few_water", "few_rain"}
     daily -= {"tew_mm", "rew_mm", "interception_mm"}
-    shapes: dict[str, Any] = {f: np.zeros((n, 0)) if f in daily else np.zeros(0) for f in names}
+    shapes: dict[str, Any] = {
+        f: np.zeros((n, 0)) if f in daily else np.zeros(0)
+        for f in names
+        if not f.startswith("read_")
+    }
     empty = Drivers(**shapes)
     nothing = np.zeros((AHEAD_DAYS, 0))
     source = _source(known)

@@ -11,21 +11,27 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget import balance, stage, tables
+from waterbudget import balance, hydraulics, kc_climate, layout, salinity, stage, tables
 from waterbudget.balance import Drivers
 from waterbudget.cycle import LAPSE_C_PER_M, Clock, run_clock
-from waterbudget.orchard import WEEKDAYS, Block, Orchard, Station
+from waterbudget.orchard import ALL_STAGES, WEEKDAYS, Block, Orchard, Station
 from waterbudget.plan import WEEK, BlockLimits
 from waterbudget.records import FarmData, GivenSet, Ran
 from waterbudget.season.days import block_rain
 from waterbudget.season.result import Flow, PastSet, StationDays
-from waterbudget.soil import SoilNumbers, soil_numbers, total_available_mm
+from waterbudget.season.stations import Choice
+from waterbudget.sensors import Judged
+from waterbudget.soil import SoilNumbers, soil_numbers, texture_known, total_available_mm
 from waterbudget.stage import DayNumbers
 
 Values = NDArray[np.float64]
 
 DEFAULT_SYSTEM = "micro"
-TRIANGLE_ROW = 0.8660254037844386  # rows of an equilateral triangle at s sqrt(3)/2
+LEAST_EFFICIENCY = 0.2  # as the key's bound: catches of a broken line must not ask for the sea
+ASSUMED_CLIMATE = {
+    "u2": {"wind_assumed", "temp_only", "stand_in"}, "rh": {"ea_tmin", "temp_only", "stand_in"},
+}  # fmt: skip
+"""Codes of days whose wind or humidity was not recorded."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +40,8 @@ class Prepared:
 
     Attributes
     ----------
+    efficiency : share of the meter's water that fills the roots in the week [-]
+    net_share : the same on every day (less while leaching in rest), shape (days,)
     columns : mapping of Drivers field to ndarray of shape (days,) or scalar
     """
 
@@ -46,9 +54,13 @@ class Prepared:
     hectares: float | None
     trees: int | None
     efficiency: float
+    net_share: Values
     past: tuple[PastSet, ...]
     rain_flags: Mapping[dt.date, str]
     columns: Mapping[str, Any]
+    station: str | None
+    station_how: str
+    readings: tuple[Judged, ...] = ()
 
 
 @cache
@@ -59,9 +71,21 @@ def system_defaults() -> dict[str, dict[str, float]]:
 
 
 def efficiency(block: Block) -> float:
-    """Share of the water at the meter that reaches the roots."""
-    own = block.efficiency
-    return system_defaults()[block.system or DEFAULT_SYSTEM]["efficiency"] if own is None else own
+    """Share of the water at the meter that reaches the roots: one share for all losses.
+
+    Given, else the lower of the system's default and the uniformity of the block's catches
+    (never one times the other).
+    """
+    if block.efficiency is not None:
+        return block.efficiency
+    usual = system_defaults()[block.system or DEFAULT_SYSTEM]["efficiency"]
+    even = uniformity(block)
+    return usual if even is None else max(LEAST_EFFICIENCY, min(usual, even))
+
+
+def uniformity(block: Block) -> float | None:
+    """Low-quarter uniformity of the block's catches; None where none were typed."""
+    return hydraulics.low_quarter_uniformity(block.catches) if block.catches else None
 
 
 def loss_percolates(block: Block) -> float:
@@ -89,19 +113,13 @@ def tree_count(block: Block) -> int | None:
     """Number of trees: given, or plan area over the planting pattern."""
     if block.trees is not None:
         return block.trees
-    if block.hectares is None or block.spacing_m is None:
-        return None
-    along = block.spacing_m
-    between = block.row_spacing_m
-    if between is None:
-        between = along * TRIANGLE_ROW if block.pattern == "triangle" else along
-    return round(block.hectares * 10_000 / (along * between))
+    return layout.tree_count(block.hectares, block.pattern, block.spacing_m, block.row_spacing_m)
 
 
 def flow(block: Block) -> Flow:
     """Flow of a block's valve: given, else outlets times their flow (catalogue if not said)."""
     if block.flow_m3_h is not None:
-        return Flow(block.flow_m3_h, block.flow_from or "meter")
+        return Flow(block.flow_m3_h, block.flow_from)
     trees = tree_count(block)
     if block.outlet_l_h is None or trees is None:
         return Flow(None, None)
@@ -110,18 +128,23 @@ def flow(block: Block) -> Flow:
 
 
 def prepare(
-    block: Block, data: FarmData, station: Station | None, days: StationDays | None,
+    block: Block, data: FarmData, choice: Choice, days: StationDays | None,
     temperatures: tuple[Values, Values] | None, on: dt.date, first: dt.date, n: int,
 ) -> Prepared:  # fmt: skip
     """Make one block ready; ``n`` days from ``first`` reach 30 days past the week."""
+    station = choice.station
     clock = block_clock(block, data.orchard, station, temperatures, first, n)
-    numbers = stage.day_numbers(block, data.orchard.stage_numbers, clock)
+    climate = None
+    if data.orchard.kc_climate and days is not None:
+        climate = mean_climate(days, len(clock.stage))
+    numbers = stage.day_numbers(block, data.orchard.stage_numbers, clock, climate)
     soil = soil_numbers(block)
     past, gross = past_waterings(block, data, on, first, n)
     rain, whole, flags = block_rain(data, block, days, on, first, n)
     known = days is not None and bool(np.isfinite(days.et0_mm[:n]).all())
     columns = _columns(block, numbers, soil, clock, days if known else None, rain, whole, n)
-    columns["irrigation_mm"] = gross * efficiency(block)
+    net_share = efficiency(block) * (1.0 - leaching(block, clock)[:n])
+    columns["irrigation_mm"] = gross * net_share
     columns["full"] = np.zeros(n)
     if block.full_on is not None and 0 <= (block.full_on - first).days < n:
         columns["full"][(block.full_on - first).days] = 1.0
@@ -130,8 +153,32 @@ def prepare(
     return Prepared(
         block=block, missing=_missing(block, known), clock=clock, numbers=numbers, soil=soil,
         flow=flow(block), hectares=block.hectares, trees=tree_count(block),
-        efficiency=efficiency(block), past=past, rain_flags=flags, columns=columns,
+        efficiency=float(net_share[(on - first).days]), net_share=net_share, past=past,
+        rain_flags=flags, columns=columns,
+        station=station.name if station is not None else None, station_how=choice.how,
     )  # fmt: skip
+
+
+def leaching(block: Block, clock: Clock) -> Values:
+    """Share of each day's watering that is to wash salt down: in rest, where it is asked for."""
+    salt = salinity.salt_numbers(block)
+    share = salt.leaching if salt.applied and salt.leaching is not None else 0.0
+    return np.where(clock.stage == ALL_STAGES.index("rest"), share, 0.0)
+
+
+def mean_climate(days: StationDays, n: int) -> tuple[Values, Values]:
+    """Return a station's wind [m/s] and lowest humidity [%], means of 30 days, on ``n`` days.
+
+    Only what was recorded (or forecast) counts; NaN where nothing was in all that time.
+    """
+    found = []
+    for name, values in (("u2", days.u2_m_s), ("rh", days.rh_min)):
+        guessed = [bool(ASSUMED_CLIMATE[name] & set(made)) for made in days.made_from]
+        known = np.full(n, np.nan)
+        m = min(n, len(values))
+        known[:m] = np.where(guessed, np.nan, values)[:m]
+        found.append(kc_climate.running_mean(known))
+    return found[0], found[1]
 
 
 def _missing(block: Block, weather_known: bool) -> tuple[str, ...]:
@@ -144,7 +191,7 @@ def _missing(block: Block, weather_known: bool) -> tuple[str, ...]:
         missing.append("pruned_on")
     if flow(block).m3_h is None:
         missing.append("flow")
-    if block.soil is None and block.field_capacity is None:
+    if block.soil is None and block.field_capacity is None and not texture_known(block):
         missing.append("soil")
     return tuple(missing)
 
@@ -172,7 +219,9 @@ def _columns(
     days: StationDays | None, rain: Values, whole: Values, n: int,
 ) -> dict[str, Any]:  # fmt: skip
     fixed = block.kc_fixed is not None
-    kcb = np.full(n, block.kc_fixed) if block.kc_fixed is not None else numbers.kcb[:n]
+    salt = salinity.salt_numbers(block).ks
+    free = np.full(n, block.kc_fixed) if block.kc_fixed is not None else numbers.kcb[:n]
+    kcb = free * salt  # dryness comes on top of it day by day (FAO-56 eq. 92)
     cover, height = numbers.cover[:n], numbers.height_m[:n]
     u2 = days.u2_m_s[:n] if days is not None else np.full(n, np.nan)
     dry_air = days.rh_min[:n] if days is not None else np.full(n, np.nan)
@@ -191,7 +240,8 @@ def _columns(
     return {
         "et0_mm": days.et0_mm[:n] if days is not None else np.zeros(n),
         "kcb": kcb,
-        "kc_max": balance.kc_max(kcb, u2, dry_air, height),
+        # what the soil loses is what it would lose without salt
+        "kc_max": balance.kc_max(free, u2, dry_air, height) - (free - kcb),
         "few_water": few_water,
         "few_rain": few_rain,
         "taw_mm": taw,
@@ -206,16 +256,32 @@ def _columns(
         "wetted_fraction": np.float64(wets),
         "rain_reach": np.float64(1.0 if block.rain_reach is None else block.rain_reach),
         "interception_mm": np.float64(leaves),
-        "kc_factor": np.float64(1.0 if block.kc_factor is None else block.kc_factor),
+        "kc_factor": kc_factor(block, clock.first, n),
         "single": np.float64(fixed),
     }
 
 
+def kc_factor(block: Block, first: dt.date, n: int) -> Values | np.float64:
+    """Local factor on the coefficients [-]: one number, or a day each where it has a date."""
+    own = 1.0 if block.kc_factor is None else block.kc_factor
+    if block.kc_factor_from is None:
+        return np.float64(own)
+    before = 1.0 if block.kc_factor_before is None else block.kc_factor_before
+    days = np.arange(n) >= (block.kc_factor_from - first).days
+    return np.where(days, own, before)
+
+
+_MAY_BE_DAILY = ("kc_factor", "read_mm", "read_share")
+"""Of some blocks a number a day, of others one number."""
+
+
 def drivers(prepared: Sequence[Prepared]) -> Drivers:
     """Stack prepared blocks side by side; in memory a block's days lie together."""
+    names = [n for n in Drivers.__dataclass_fields__ if any(n in p.columns for p in prepared)]
+    own = {name: [p.columns.get(name, np.float64(0.0)) for p in prepared] for name in names}
     stacked: dict[str, Any] = {
-        name: np.stack([p.columns[name] for p in prepared]).T
-        for name in Drivers.__dataclass_fields__
+        name: np.stack(np.broadcast_arrays(*columns) if name in _MAY_BE_DAILY else columns).T
+        for name, columns in own.items()
     }
     for name in ("full", "p_moves", "single"):
         stacked[name] = stacked[name].astype(bool)
@@ -289,6 +355,7 @@ def limits(
     """Return what holds for a block in the week from ``on``."""
     own = system_defaults()[block.system or DEFAULT_SYSTEM]
     name = clock.stage_on(on)
+    today = (on - clock.first).days
     days = [on + dt.timedelta(days=i) for i in range(WEEK)]
     may = tuple(
         WEEKDAYS[d.weekday()] not in orchard.days_off
@@ -300,8 +367,9 @@ def limits(
     longest = min(longest, _day_hours(orchard))
     shortest = own["set_hours_min"] if block.set_hours_min is None else block.set_hours_min
     return BlockLimits(
-        name=block.name, priority=stage.numbers(name, {}, {}).priority,
-        flow_m3_h=flow(block).m3_h, area_ha=block.hectares, efficiency=efficiency(block),
+        name=block.name, priority=int(stage.defaults()[name]["priority"]),
+        flow_m3_h=flow(block).m3_h, area_ha=block.hectares,
+        efficiency=efficiency(block) * (1.0 - float(leaching(block, clock)[today])),
         hours_min=min(shortest, longest), hours_max=longest, may_water=may,
         pins={i: p.hours for i, p in mine.items()},
         pin_starts={i: p.start for i, p in mine.items() if p.start is not None},

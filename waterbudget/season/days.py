@@ -3,22 +3,37 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget import fill
+from waterbudget import fill, tables
 from waterbudget.et0 import ReferenceEt, reference_et
+from waterbudget.fill import NeighbourFill
 from waterbudget.orchard import Block, Orchard, Station
 from waterbudget.records import FARM_GAUGE, FarmData
 from waterbudget.season.result import StationDays
+from waterbudget.season.stations import neighbours
 from waterbudget.weather import DailyRecord, Day
 
 Values = NDArray[np.float64]
 
 AHEAD_DAYS = 30
 CLOCK_AHEAD_DAYS = 400
+
+
+@dataclass(frozen=True)
+class _Made:
+    """A station's days with everything that can be known of them, and how it came about."""
+
+    record: DailyRecord
+    et: ReferenceEt
+    forecast: set[dt.date]
+    fill: NeighbourFill | None
+    neighbours: Sequence[tuple[str, DailyRecord]]
 
 
 def station_days(
@@ -42,34 +57,182 @@ def station_days(
     """
     record = data.records.get(station.name)
     issues = sorted(data.forecasts.get(station.name, ()), key=lambda f: f.issued)
-    forecast = {f.day.date: f for f in issues if f.day.values}  # the newest issue of a day counts
-    joined, from_forecast = _join(record, {d: f.day for d, f in forecast.items()}, on)
     n = (on - first).days + 7 + AHEAD_DAYS
-    issued = max((f.issued for f in forecast.values()), default=None)
+    issued = max((f.issued for f in issues if f.day.values), default=None)
     last = record.last if record is not None else None
-    if joined is None:
+    known = _know(data, station, on)
+    rain, rain_from = _rain(data, station, known, on, first, n)
+    if known is None:
         nothing = np.full(n, np.nan)
         long = np.full(n - AHEAD_DAYS + CLOCK_AHEAD_DAYS, np.nan)
-        empty = StationDays(station.name, first, nothing, ((),) * n, ("none",) * n, nothing,
-                            nothing, nothing, nothing, nothing, nothing, None, issued)  # fmt: skip
+        empty = StationDays(station.name, first, nothing, ((),) * n, ("none",) * n, rain,
+                            nothing, nothing, nothing, nothing, nothing, None, issued, nothing,
+                            rain_from=rain_from)  # fmt: skip
         return empty, long, long
-    et = _reference(joined, station, data.orchard)
+    et = known.et
     filled = fill.stand_in_series(et.first, et.et0_mm, first, n)
-    made = _made(et, from_forecast, filled.made, first)
+    made = _made(et, known.forecast, filled.made, first)
     days = StationDays(
         name=station.name, first=first, et0_mm=filled.values, made_from=made,
-        stand_in_rule=filled.rule, rain_mm=_lay(joined.first, joined.values["rain_mm"], first, n),
+        stand_in_rule=filled.rule, rain_mm=rain,
         tmax_c=_lay(et.first, et.tmax_c, first, n), tmin_c=_lay(et.first, et.tmin_c, first, n),
         u2_m_s=_lay(et.first, et.u2_m_s, first, n), rh_min=_lay(et.first, et.rh_min, first, n),
         rs_mj=_lay(et.first, et.rs_mj, first, n),
         record_last=last, forecast_issued=issued,
+        band_pct=_bands(data, station, known, made, filled.rule, first),
+        filled_from=known.fill.stations if known.fill is not None else {}, rain_from=rain_from,
     )  # fmt: skip
-    for date in from_forecast:
-        i = (date - first).days
-        if 0 <= i < (on - first).days:
-            days.rain_mm[i] = np.nan
-    tmax, tmin = _clock_temperatures(joined, et, first, n - AHEAD_DAYS + CLOCK_AHEAD_DAYS)
+    tmax, tmin = _clock_temperatures(known.record, et, first, n - AHEAD_DAYS + CLOCK_AHEAD_DAYS)
     return days, tmax, tmin
+
+
+def recorded_et0(data: FarmData, station: Station) -> ReferenceEt | None:
+    """Return reference ET of a station's days up to its last day of record, gaps bridged.
+
+    The same days and codes as a season has; None where the station has no record.
+    """
+    record = data.records.get(station.name)
+    if record is None:
+        return None
+    known = _know(replace(data, forecasts={}), station, record.last + dt.timedelta(days=1))
+    if known is None:
+        return None
+    et = known.et
+    bridged = fill.stand_in_series(et.first, et.et0_mm, et.first, len(et))
+    made = tuple(
+        own if stood is None else (stood,)
+        for own, stood in zip(et.made_from, bridged.made, strict=True)
+    )
+    return replace(et, et0_mm=bridged.values, made_from=made)
+
+
+def _know(data: FarmData, station: Station, on: dt.date) -> _Made | None:
+    """Put record, neighbours and forecast together; None where there is nothing at all."""
+    record = data.records.get(station.name)
+    others = [
+        (s.name, there) for s in neighbours(station, data.orchard)
+        if (r := data.records.get(s.name)) is not None and (there := r.before(on)) is not None
+    ]  # fmt: skip
+    helped = None
+    if record is not None and others:
+        helped = fill.from_neighbours(record, others, given_first=data.orchard.et0 == "given")
+    if helped is not None:
+        record = helped.record
+    issues = sorted(data.forecasts.get(station.name, ()), key=lambda f: f.issued)
+    forecast = {f.day.date: f.day for f in issues if f.day.values}  # the newest of a day counts
+    joined, from_forecast = _join(record, forecast, on)
+    if joined is None:
+        return None
+    et = _reference(joined, station, data.orchard)
+    if helped is not None:
+        et = replace(et, made_from=_relabelled(et, helped))
+    return _Made(joined, et, from_forecast, helped, others)
+
+
+def _relabelled(et: ReferenceEt, helped: NeighbourFill) -> tuple[tuple[str, ...], ...]:
+    """Let a day be ``filled`` where its ET0 rests on a neighbour, and only there."""
+    made = list(et.made_from)
+    for date, quantities in helped.quantities.items():
+        i = (date - et.first).days
+        if not 0 <= i < len(made) or "given" not in made[i]:
+            continue
+        gone = "given" if "et0_given_mm" in quantities else fill.FILLED
+        made[i] = tuple(code for code in made[i] if code != gone)
+    return tuple(made)
+
+
+def _rain(
+    data: FarmData, station: Station, known: _Made | None, on: dt.date, first: dt.date, n: int
+) -> tuple[Values, dict[dt.date, str]]:
+    """Rain of the record, of the forecast for coming days, of a neighbour only where allowed."""
+    rain = np.full(n, np.nan)
+    if known is not None:
+        rain = _lay(known.record.first, known.record.values["rain_mm"], first, n)
+        for date in known.forecast:
+            if 0 <= (i := (date - first).days) < (on - first).days:
+                rain[i] = np.nan
+    stood: dict[dt.date, str] = {}
+    if not data.orchard.neighbour_rain:
+        return rain, stood
+    past = (on - first).days
+    for other in neighbours(station, data.orchard):
+        record = data.records.get(other.name)
+        if record is None:
+            continue
+        theirs = _lay(record.first, record.values["rain_mm"], first, n)
+        for i in np.flatnonzero(np.isnan(rain[:past]) & np.isfinite(theirs[:past])).tolist():
+            rain[i] = theirs[i]
+            stood[first + dt.timedelta(days=i)] = other.name
+    return rain, stood
+
+
+def _bands(
+    data: FarmData, station: Station, known: _Made, made: Sequence[Sequence[str]],
+    rules: Sequence[str], first: dt.date,
+) -> Values:  # fmt: skip
+    """Return how far reference ET of each day may be off either way [%].
+
+    By its codes the largest of ``tables/et0_bands.csv``.  Filled and stood-in days have their
+    own error instead, found by making known days that way, beside that of a measured day (root of
+    the sum of squares); the table's figure only where that could not be tried.
+    """
+    table = et0_bands()
+    base = table["measured"]
+    own = _own_days(known)
+    middle = float(np.nanmean(own)) if np.isfinite(own).any() else np.nan
+    stand_in = {
+        rule: float(np.hypot(base, 100.0 * miss / middle))
+        for rule, miss in fill.tried(known.et.first, own).items()
+    }
+    lines: dict[tuple[str, ...], float] = {}
+    out = np.full(len(made), np.nan)
+    for i, codes in enumerate(made):
+        if not codes:
+            continue
+        if fill.STAND_IN in codes:
+            out[i] = stand_in.get(rules[i], table[fill.STAND_IN])
+            continue
+        out[i] = max(table[c] for c in codes if c != fill.FILLED or len(codes) == 1)
+        if fill.FILLED in codes and known.fill is not None:
+            what = known.fill.quantities[first + dt.timedelta(days=i)]
+            if what not in lines:
+                lines[what] = _line_band(data, station, known, what, own, base)
+            out[i] = max(lines[what], out[i] if len(codes) > 1 else 0.0)
+    return out
+
+
+def _own_days(known: _Made) -> Values:
+    """Return reference ET of the days the station itself has recorded."""
+    own = known.et.et0_mm.copy()
+    theirs = [*known.forecast, *(known.fill.quantities if known.fill is not None else ())]
+    for date in theirs:
+        own[(date - known.et.first).days] = np.nan
+    return own
+
+
+def _line_band(
+    data: FarmData, station: Station, known: _Made, what: Sequence[str], own: Values, base: float
+) -> float:
+    """Return the band of days on which ``what`` came from neighbours [%]."""
+    assert known.fill is not None
+    record = data.records[station.name]
+    said = fill.as_neighbours_say(record, known.neighbours, known.fill.lines, what)
+    et = _reference(said, station, data.orchard)
+    as_read = _lay(known.et.first, own, record.first, len(record))
+    off = et.et0_mm - as_read
+    for name in what:  # where the neighbour did not know it the next step of the ladder came in
+        off[np.isnan(said.values[name])] = np.nan
+    tried = np.isfinite(off)
+    if tried.sum() < fill.TRIED_DAYS:
+        return et0_bands()[fill.FILLED]
+    miss = float(np.sqrt(np.mean(off[tried] ** 2)))
+    return float(np.hypot(base, 100.0 * miss / float(np.mean(as_read[tried]))))
+
+
+@cache
+def et0_bands() -> dict[str, float]:
+    """Return how far a day's reference ET may be off by what it was made from [%]."""
+    return {row["code"]: float(row["band_pct"]) for row in tables.read("et0_bands")}
 
 
 def _reference(record: DailyRecord, station: Station, orchard: Orchard) -> ReferenceEt:
@@ -135,14 +298,6 @@ def _clock_temperatures(
     )
 
 
-def station_of(block: Block, orchard: Orchard) -> Station | None:
-    """Return the station a block reads: its own, the farm's, the only one, else the first."""
-    wanted = block.station or orchard.default_station
-    if wanted is not None:
-        return orchard.station(wanted)
-    return orchard.stations[0] if orchard.stations else None
-
-
 def block_rain(
     data: FarmData, block: Block, station: StationDays | None, on: dt.date, first: dt.date, n: int
 ) -> tuple[Values, Values, dict[dt.date, str]]:
@@ -155,12 +310,14 @@ def block_rain(
     whole_mm : ndarray, shape (n,)
         The same before the credit.
     flags : dict of date to str
-        ``rain_unknown``, ``rain_typed`` or ``rain_from_station``.
+        ``rain_unknown``, ``rain_typed``, ``rain_from_station`` or ``rain_neighbour``.
     """
     whole = station.rain_mm[:n].copy() if station is not None else np.full(n, np.nan)
     if len(whole) < n:
         whole = np.concatenate([whole, np.full(n - len(whole), np.nan)])
     flags: dict[dt.date, str] = {}
+    if station is not None:
+        flags |= dict.fromkeys(station.rain_from, "rain_neighbour")
     i_on = (on - first).days
     gauges = [block.gauge] if block.gauge else []
     for gauge in (FARM_GAUGE, *gauges):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from waterbudget.errors import Note
 from waterbudget.orchard import ALL_STAGES, Block, Orchard
 from waterbudget.plan import WEEK, BlockLimits, BlockPlan, PumpDay
 from waterbudget.records import FarmData, GivenWeek
+from waterbudget.sensors import FactorStep, Judged, Pulled
 from waterbudget.soil import SoilNumbers
 from waterbudget.stage import DayNumbers
 from waterbudget.stress import Dryness
@@ -36,6 +37,12 @@ class StationDays:
         Of the record, or of the forecast (whole, before any credit); NaN where unknown.
     tmax_c, tmin_c, u2_m_s, rh_min, rs_mj : ndarray
         As used for ET0; NaN where not used.
+    band_pct : ndarray
+        How far ET0 of the day may be off either way [%]; wider where it is filled or stands in.
+    filled_from : mapping of date to tuple of str
+        Neighbours whose readings filled something that day (any day, also before ``first``).
+    rain_from : mapping of date to str
+        Neighbour whose rain stands in, where the grower allows that.
     """
 
     name: str
@@ -51,11 +58,14 @@ class StationDays:
     rs_mj: Values
     record_last: dt.date | None
     forecast_issued: dt.date | None
+    band_pct: Values
+    filled_from: Mapping[dt.date, tuple[str, ...]] = field(default_factory=dict)
+    rain_from: Mapping[dt.date, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Flow:
-    """What a block's valve delivers [m3/h], and where that figure comes from."""
+    """What a block's valve delivers [m3/h], and where that figure comes from (None: not said)."""
 
     m3_h: float | None
     source: str | None
@@ -92,11 +102,21 @@ class BlockSeason:
     missing : tuple of str
         What is still needed: ``area``, ``weather``, ``flow``, ``pruned_on``, ``soil``.
     station : str or None
+        The station it reads; ``station_how`` why that one (``own``, ``farm``, ``only``,
+        ``nearest``, ``first``).
     trees : int or None
+    efficiency : float
+        Share of the meter's water that fills the roots in the week looked at.
+    net_share : ndarray
+        The same on every day; differs only where salt is washed down in rest.
     dr_if_not_run_mm : float or None
         Depletion this morning had the unconfirmed waterings not run.
     start : Note or None
         How the starting depletion came about, while it still matters.
+    readings : tuple of Judged
+        Readings of its soil, and which of them count; ``pulled`` what they did to the depletion.
+    factor_step : FactorStep or None
+        A step of the local factor that three weeks of readings speak for.
     """
 
     block: Block
@@ -110,6 +130,7 @@ class BlockSeason:
     hectares: float | None
     trees: int | None
     efficiency: float
+    net_share: Values
     limits: BlockLimits
     past: tuple[PastSet, ...]
     rain_flags: Mapping[dt.date, str]
@@ -117,6 +138,10 @@ class BlockSeason:
     dryness: Dryness | None
     dr_if_not_run_mm: float | None
     start: Note | None
+    station_how: str = "own"
+    readings: tuple[Judged, ...] = ()
+    pulled: tuple[Pulled, ...] = ()
+    factor_step: FactorStep | None = None
 
     def cycle(self, day: dt.date) -> CycleDates | None:
         """Return what the clock says of the cycle the block is in on ``day``."""

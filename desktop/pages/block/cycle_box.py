@@ -94,7 +94,8 @@ def _table(
         grid.addWidget(text(head, theme.SMALL, quiet=True), 0, column)
     for at, stage in enumerate(ROWS, start=1):
         now = cycle is not None and back == 0 and season.on >= cycle.starts.get(stage, dt.date.max)
-        grid.addWidget(text(word(f"stage.{stage}"), bold=stage == "fill", quiet=not now), at, 0)
+        name = text(word(f"stage.{stage}"), bold=stage == "fill", quiet=not now, wrap=True)
+        grid.addWidget(name, at, 0)
         if cycle is not None:
             grid.addWidget(text(_by_heat(cycle, stage)), at, 1)
             grid.addWidget(text(_by_days(cycle, stage), quiet=True), at, 2)
@@ -126,7 +127,8 @@ def _seen_edit(
         return text(day_short(date) if date is not None else "")
     edit = DayEdit(session.today)
     edit.setObjectName(name)
-    edit.setMinimumWidth(96)
+    edit.setMinimumWidth(104)
+    edit.setFont(theme.font(narrow=True))
     edit.setPlaceholderText(
         {"seen_harvest": tr("first pick"), "harvest_end": tr("last pick")}.get(name, tr("date"))
     )

@@ -11,7 +11,14 @@ from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import theme
-from desktop.block_edits import add_block, block_of, delete_blocks, rename_block, set_keys
+from desktop.block_edits import (
+    add_block,
+    block_of,
+    delete_blocks,
+    drop_outline,
+    rename_block,
+    set_keys,
+)
 from desktop.exports import ask_and_write
 from desktop.labels import number_labels
 from desktop.lazy import WhenShown
@@ -105,6 +112,13 @@ class BlocksPage(QWidget):
             tr("Which blocks"),
         )
         self.only.chosen.connect(self._show_only)
+        for words, do in (
+            (tr("Choose columns"), self._choose_columns),
+            (tr("Bring in blocks or outlines"), self._bring_in),
+            (tr("Export as CSV"), self._export),
+        ):  # fmt: skip
+            row.addWidget(Link(words, do), 0, Qt.AlignmentFlag.AlignBottom)
+        row.addSpacing(6)
         row.addWidget(self.search)
         row.addWidget(self.only)
         return row
@@ -121,12 +135,6 @@ class BlocksPage(QWidget):
             self.tabs[name] = tab
             row.addWidget(tab)
         row.addStretch(1)
-        for words, do in (
-            (tr("Choose columns"), self._choose_columns),
-            (tr("Bring in blocks.csv"), self._bring_in), (tr("Export as CSV"), self._export),
-        ):  # fmt: skip
-            row.addWidget(Link(words, do))
-            row.addSpacing(8)
         return row
 
     def _stage_tabs(self) -> QWidget:
@@ -168,12 +176,16 @@ class BlocksPage(QWidget):
         row.addWidget(text(tr("the outline can come later"), quiet=True))
         row.addStretch(1)
         self.open_link = Link(tr("Open block"), self._open_chosen)
+        self.map_link = Link(tr("On the map"), lambda: self.navigate("home"))
+        self.outline_link = Link(tr("Take the outline away"), self._drop_outline)
         self.rename_link = Link(tr("Rename"), self._rename)
         self.delete_link = Link(tr("Delete"), self._delete)
         self.open_link.setToolTip(tr("Enter"))
         self.rename_link.setToolTip(tr("F2 on the name"))
         self.delete_link.setToolTip(tr("Ctrl+Del"))
-        for link in (self.open_link, self.rename_link, self.delete_link):
+        for link in (
+            self.open_link, self.map_link, self.rename_link, self.outline_link, self.delete_link,
+        ):  # fmt: skip
             row.addWidget(link)
         return row
 
@@ -217,6 +229,7 @@ class BlocksPage(QWidget):
         self.count.setText(tr("{0}, {1} ha").format(many, number(hectares, 1)))
         for widget in (self.name, self.hectares, self.add, self.rename_link, self.delete_link):
             widget.setEnabled(self.session.at_today)
+        self._tell_outline()
         if before != [b.id for b in blocks]:
             self.table.choose(self.session.selected)
 
@@ -229,6 +242,14 @@ class BlocksPage(QWidget):
     def _chosen(self, block_id: int | None) -> None:
         if block_id is not None:
             self.session.select(int(block_id))
+        self._tell_outline()
+
+    def _tell_outline(self) -> None:
+        """Offer to take an outline away only where there is one."""
+        chosen = self.session.selected
+        block = block_of(self.session, chosen) if chosen is not None else None
+        there = block is not None and block.outline is not None
+        self.outline_link.setEnabled(there and self.session.at_today)
 
     # -- edits ---------------------------------------------------------------------------
 
@@ -274,6 +295,12 @@ class BlocksPage(QWidget):
         if self.session.selected is not None:
             self.table.edit(self.session.selected, "name")
 
+    def _drop_outline(self) -> None:
+        chosen = self.session.selected
+        block = block_of(self.session, chosen) if chosen is not None else None
+        if block is not None and block.outline is not None:
+            drop_outline(self.session, block, failed=self._refused)
+
     def _delete(self) -> None:
         chosen = [block_of(self.session, i) for i in self.table.chosen_blocks()]
         blocks = [b for b in chosen if b is not None]
@@ -305,7 +332,7 @@ class BlocksPage(QWidget):
             self.tabs[self.set.partition(".")[0]].setChecked(True)
 
     def _bring_in(self) -> None:
-        self.navigate("import", kind="blocks")
+        self.navigate("import")
 
     def _export(self) -> None:
         ask_and_write(self, self.session, "blocks.csv", self.model.rows_for_file())

@@ -32,7 +32,7 @@ Values = NDArray[np.float64]
 
 RAIN_WETS_ALL_MM = 3.0  # rain of 3 to 4 mm wets the whole surface: FAO-56 Table 20, footnote
 P_PER_MM, P_AT_MM, P_LOW, P_HIGH = 0.04, 5.0, 0.1, 0.8  # FAO-56 p. 162, as in soil.adjusted_p
-STRETCH_CELLS = 80_000  # days x blocks made ready at once; more would leave the fast memory
+STRETCH_CELLS = 40_000  # days x blocks made ready at once; more would leave the fast memory
 
 
 @dataclass(frozen=True)
@@ -61,6 +61,7 @@ class Drivers:
     single : True where one coefficient is used (Ke = 0)
     read_mm, read_share : what readings say is missing [mm], and the share of the way the depletion
         is pulled there [0..1], (days, blocks), 0 and 0 where nothing was read; None: no reading
+    read_floor : True where at least that much is missing: it never pulls to the wetter side
     """
 
     et0_mm: Values
@@ -85,6 +86,7 @@ class Drivers:
     single: NDArray[np.bool_]
     read_mm: Values | None = None
     read_share: Values | None = None
+    read_floor: NDArray[np.bool_] | None = None
 
     def columns(self, blocks: NDArray[np.int64] | slice) -> Drivers:
         """Return the drivers of some blocks only."""
@@ -261,8 +263,14 @@ def _brought(d: Drivers, state: State) -> _Brought:
         p_rest=d.p_stress + P_AT_MM * p_slope,
         p_slope=p_slope,
         known_full=np.asarray(d.full.any(axis=1)),
-        read=np.zeros(len(taw), bool) if d.read_share is None else (d.read_share > 0).any(axis=1),
+        read=_read_days(d),
     )
+
+
+def _read_days(d: Drivers) -> NDArray[np.bool_]:
+    if d.read_share is None:
+        return np.zeros(len(d.et0_mm), dtype=bool)
+    return np.asarray((d.read_share > 0).any(axis=1), dtype=bool)
 
 
 def _days(d: Drivers, state: State, out: Account) -> State:
@@ -294,8 +302,8 @@ def _day(
     # 1. roots that shrink keep their share of dryness
     dr = dr_start * b.shrink[i]
     correction = np.subtract(dr_start, dr, out=out.correction_mm[i])
-    if b.read[i] and d.read_mm is not None and d.read_share is not None:
-        pull = d.read_share[i] * (d.read_mm[i] - dr)
+    if b.read[i]:
+        pull = _pull(d, i, dr)
         dr = dr + pull
         correction -= pull
 
@@ -331,6 +339,15 @@ def _day(
         correction[full] += end[full]
         end[full] = de[full] = 0.0
     return end, de
+
+
+def _pull(d: Drivers, i: int, dr: Values) -> Values:
+    """How far the readings of day ``i`` pull the depletion [mm], drier positive."""
+    assert d.read_mm is not None and d.read_share is not None
+    apart = d.read_mm[i] - dr
+    if d.read_floor is not None:
+        apart = np.where(d.read_floor[i], np.maximum(apart, 0.0), apart)
+    return np.asarray(d.read_share[i] * apart)
 
 
 def kc_max(kcb: Values, u2_m_s: Values, rh_min: Values, height_m: Values) -> Values:

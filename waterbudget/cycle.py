@@ -85,6 +85,8 @@ class Clock:
     days_from_pruning : ndarray of int, shape (days,)
         -1 before the first pruning.
     cycles : tuple of CycleDates
+    tmax_c, tmin_c : ndarray, shape (days,)
+        What it ran on [degC], at the block's elevation.
     """
 
     first: dt.date
@@ -92,6 +94,8 @@ class Clock:
     within: Values
     days_from_pruning: NDArray[np.int64]
     cycles: tuple[CycleDates, ...]
+    tmax_c: Values = field(default_factory=lambda: np.empty(0))
+    tmin_c: Values = field(default_factory=lambda: np.empty(0))
 
     def stage_on(self, day: dt.date) -> str:
         """Return the stage code of a day inside the clock."""
@@ -167,7 +171,9 @@ def run_clock(cycles: Sequence[Cycle], first: dt.date, tmax_c: Values, tmin_c: V
         stage[i0:i1], within[i0:i1] = _stages(progress, cycle, start, i0)
         count[i0:i1] = np.arange(i1 - i0)
         found.append(_dates(heat, cycle, start, i0, i1, stage[i0:i1], progress))
-    return Clock(first, stage[lead:], within[lead:], count[lead:], tuple(found))
+    return Clock(
+        first, stage[lead:], within[lead:], count[lead:], tuple(found), tmax[lead:], tmin[lead:]
+    )
 
 
 class _Heat:

@@ -4,9 +4,9 @@
 
 - *tensiometer* [kPa]: a line from field capacity (nothing missing) to the tension at which fruit
   fill is watered (35 % of the held water used), on to that at which rest is watered (60 % used);
-  above that "at least 60 %".  The tensions stand by soil in ``tables/tensiometers.csv``; the two
-  shares are the allowed depletions of those stages.  Above 80 kPa air gets in and the reading
-  says nothing.  Salt in the soil water is not sensed.
+  above that "at least 60 %", which never pulls to the wetter side.  The tensions stand by soil in
+  ``tables/tensiometers.csv``; the two shares are the allowed depletions of those stages.  Above
+  80 kPa air gets in and the reading says nothing.  Salt in the soil water is not sensed.
 - *capacitance* [% of the sensor's own span]: 100 = full, the night after a soaking; 0 = where its
   daily draw-down slackens, which is where the trees slow down (``p_stress`` of the held water).
 - *field*, by spade, hand or oven [mm]: as it is.
@@ -118,6 +118,7 @@ class Pull:
     date: dt.date
     missing_mm: float
     share: float
+    at_least: bool = False
 
 
 @dataclass(frozen=True)
@@ -128,6 +129,8 @@ class Pulled:
     ----------
     model_mm, read_mm, new_mm : float
         Missing by the model, by the readings, and as counted from then on.
+    at_least : bool
+        More may be missing than the readings say: they never pull to the wetter side.
     raw_mm : float
         Easy water (RAW) of that day.
     """
@@ -138,11 +141,15 @@ class Pulled:
     new_mm: float
     share: float
     raw_mm: float
+    at_least: bool = False
 
     @property
     def off(self) -> float:
         """How far the readings are on the dry side of the model, as a share of easy water."""
-        return (self.read_mm - self.model_mm) / self.raw_mm if self.raw_mm > 0 else 0.0
+        apart = self.read_mm - self.model_mm
+        if self.raw_mm <= 0 or (self.at_least and apart < 0):
+            return 0.0
+        return apart / self.raw_mm
 
 
 @dataclass(frozen=True)
@@ -209,11 +216,12 @@ def judge(readings: Iterable[Reading], ground: Ground) -> tuple[tuple[Judged, ..
         taw = float(ground.taw_mm[row]) if row is not None else 0.0
         day = _together(by_day[date], taw)
         found += day
-        said = [j.missing_mm for j in day if j.counts and j.missing_mm is not None]
+        said = [j for j in day if j.counts and j.missing_mm is not None]
         if said:
-            field = any(j.counts and j.reading.kind == "field" for j in day)
-            share = FIELD_SHARE if field else SENSOR_SHARE
-            pulls.append(Pull(date, sum(said) / len(said), share))
+            field = any(j.reading.kind == "field" for j in said)
+            mean = sum(j.missing_mm or 0.0 for j in said) / len(said)
+            share, at_least = FIELD_SHARE if field else SENSOR_SHARE, all(j.at_least for j in said)
+            pulls.append(Pull(date, mean, share, at_least))
     return tuple(found), pulls
 
 
@@ -300,20 +308,20 @@ def _agreeing(sorted_mm: Sequence[float], within_mm: float) -> range:
     return min(best, key=lambda r: sorted_mm[r[-1]] - sorted_mm[r[0]])
 
 
-def lay(pulls: Sequence[Pull], first: dt.date, days: int) -> tuple[Values, Values]:
-    """Lay pulls along the days of a run.
+def lay(pulls: Sequence[Pull], first: dt.date, days: int) -> dict[str, Values]:
+    """Lay pulls along the days of a run, under the names the balance reads them by.
 
     Returns
     -------
-    missing_mm, share : ndarray, shape (days,)
-        0 and 0 on mornings without any.
+    dict of str to ndarray, shape (days,)
+        ``read_mm``, ``read_share`` and ``read_floor``; 0 on mornings without any.
     """
-    missing, share = np.zeros(days), np.zeros(days)
+    mm, share, floor = np.zeros(days), np.zeros(days), np.zeros(days)
     for pull in pulls:
         i = (pull.date - first).days
         if 0 <= i < days:
-            missing[i], share[i] = pull.missing_mm, pull.share
-    return missing, share
+            mm[i], share[i], floor[i] = pull.missing_mm, pull.share, float(pull.at_least)
+    return {"read_mm": mm, "read_share": share, "read_floor": floor}
 
 
 def factor_step(

@@ -327,7 +327,7 @@ def uncertainty_pct(season: Season, block: BlockSeason | None = None) -> int:
         Of that block only; the widest of all blocks where it is left out.
     """
     names = {b.station for b in ([block] if block is not None else season.blocks)}
-    bands = [_band_pct(season, name) for name in names if name in season.stations]
+    bands = [_band_pct(season, name) for name in names if name and name in season.stations]
     band = max((b for b in bands if b is not None), default=et0_bands()["measured"])
     return 5 * round(float(np.sqrt(band**2 + KC_PCT**2 + FLOW_PCT**2)) / 5)
 

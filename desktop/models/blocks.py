@@ -52,6 +52,7 @@ SETS: dict[str, tuple[str, ...]] = {
     "cycle": tuple(k for k in keys_of("cycle") if k != "pruned_earlier"),
     "watering": tuple(keys_of("watering")),
     "soil": tuple(keys_of("soil")),
+    "salt": tuple(keys_of("salt")),
     "canopy": (*keys_of("canopy"), *keys_of("weather")),
     "people": ("valve", "valve_person", "note", "pruned_earlier"),
     **{f"stages.{what}": tuple(keys_of(f"stages.{what}")) for what in STAGE_NUMBERS},
@@ -106,7 +107,7 @@ def default_of(season: Season, block: BlockSeason, name: str) -> Any:
         "rew_mm": block.soil.rew_mm, "canopy_cover": float(block.numbers.cover[i]),
         "height_m": float(block.numbers.height_m[i]), "kc_factor": 1.0, "system": "micro",
         "station": block.station, "set_hours_min": block.limits.hours_min,
-        "set_hours_max": block.limits.hours_max, "target_dr_mm": block.plan.target_dr_mm,
+        "set_hours_max": block.limits.hours_max, "target_dr_mm": round(block.plan.target_dr_mm, 1),
         "wetted_fraction": float(d.wetted_fraction[k]), "p_stress": float(d.p_stress[k]),
         "rain_reach": float(d.rain_reach[k]), "interception_mm": float(d.interception_mm[k]),
     }  # fmt: skip

@@ -12,13 +12,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from desktop.labels import label
-from desktop.wording import day_year, number, tr, word
+from desktop.wording import day_short, number, tr, word
 from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import ALL_STAGES, BLOCK_KEYS, STAGE_NUMBERS, Block, Key
-
-GROUPS = (
-    "overview", "planting", "cycle", "watering", "soil", "canopy", "weather", "people", "stages",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -47,6 +43,7 @@ def group_name(group: str) -> str:
     return {
         "overview": tr("Overview"), "planting": tr("Planting"), "cycle": tr("Cycle"),
         "watering": tr("Watering"), "soil": tr("Soil and roots"),
+        "salt": tr("Salt"),
         "canopy": tr("Canopy and use"), "weather": tr("Weather"), "people": tr("Valve and notes"),
         "stages": tr("Stage numbers"),
     }[group]  # fmt: skip
@@ -57,7 +54,7 @@ def key_words(name: str) -> KeyWords:
     key = BLOCK_KEYS[name]
     if key.place == "stage":
         return _stage_words(name)
-    for table in (_planting, _cycle, _watering, _soil, _canopy, _weather, _people):
+    for table in (_planting, _cycle, _watering, _soil, _salt, _canopy, _weather, _people):
         found = table().get(name)
         if found is not None:
             group = table.__name__.strip("_")
@@ -109,6 +106,7 @@ def _watering() -> Rows:
         "outlet_l_h": (tr("Outlet"), tr("From the catalogue.")),
         "outlets_per_tree": (tr("Outlets/tree"), ""),
         "efficiency": (tr("Reaches roots"), "", share),
+        "catch_ml": (tr("Catches"), tr("Four cups or more, one figure each."), "ml"),
         "wetted_fraction": (tr("Wetted"), "", share),
         "loss_percolates": (tr("Losses down"), "", share),
         "set_hours_min": (tr("Shortest"), ""),
@@ -124,6 +122,10 @@ def _soil() -> Rows:
         "field_capacity": (tr("Field capacity"), laboratory, volume),
         "wilting_point": (tr("Wilting point"), laboratory, volume),
         "stones": (tr("Stones"), "", share),
+        "sand_pct": (tr("Sand"), laboratory),
+        "clay_pct": (tr("Clay"), laboratory),
+        "organic_pct": (tr("Organic"), laboratory),
+        "rock_depth_m": (tr("To rock"), ""),
         "root_depth_m": (tr("Roots"), tr("Dig: where four fifths of the roots end.")),
         "root_share": (tr("Root share"), "", share),
         "p_stress": (tr("Slow down at"), "", share),
@@ -136,6 +138,18 @@ def _soil() -> Rows:
     }
 
 
+def _salt() -> Rows:
+    laboratory = tr("From a laboratory.")
+    return {
+        "water_ec_ds_m": (tr("Water EC"), ""),
+        "soil_ec_ds_m": (tr("Soil ECe"), laboratory),
+        "salt_threshold_ds_m": (tr("Salt stood"), ""),
+        "salt_loss_pct": (tr("Lost per dS/m"), ""),
+        "salt_ky": (tr("Ky"), ""),
+        "leaching": (tr("Leaching"), tr("Extra water that washes salt down, in rest only.")),
+    }
+
+
 def _canopy() -> Rows:
     return {
         "canopy_cover": (
@@ -143,6 +157,9 @@ def _canopy() -> Rows:
         ),
         "height_m": (tr("Height"), ""),
         "kc_factor": (tr("Kc, times"), "", "×"),
+        "kc_factor_from": (tr("From"), tr("Empty: for all days.")),
+        "kc_factor_before": (tr("Before"), "", "×"),
+        "kc_factor_why": (tr("Why"), ""),
         "kc_fixed": (tr("Kc, fixed"), tr("In place of the stage numbers.")),
     }  # fmt: skip
 
@@ -177,8 +194,10 @@ def split_stage_key(name: str) -> tuple[str, str]:
 
 def keys_of(group: str) -> list[str]:
     """Return the settings of a group, in the order they are shown."""
-    tables = {"planting": _planting, "cycle": _cycle, "watering": _watering, "soil": _soil,
-              "canopy": _canopy, "weather": _weather, "people": _people}  # fmt: skip
+    tables = {
+        "planting": _planting, "cycle": _cycle, "watering": _watering, "soil": _soil,
+        "salt": _salt, "canopy": _canopy, "weather": _weather, "people": _people,
+    }  # fmt: skip
     if group in tables:
         return list(tables[group]())
     if group.startswith("stages."):
@@ -192,6 +211,7 @@ def choice_word(name: str, value: str) -> str:
     if name == "flow_from":
         return word(f"flow.{value}")
     words = {
+        "none": tr("none"), "in-rest": tr("in rest"),
         "drip": tr("drip"), "micro": tr("micro-sprinkler"), "overhead": tr("overhead sprinkler"),
         "basin": tr("basin"), "square": tr("square"), "rectangle": tr("rectangle"),
         "triangle": tr("triangle"), "contour": tr("along the contour"),
@@ -224,12 +244,16 @@ def shown(name: str, value: Any) -> str:
     if BLOCK_KEYS[name].kind == "choice":
         return choice_word(name, value)
     if isinstance(value, tuple):
-        return "; ".join(day_year(d) for d in value)
+        return "; ".join(_day(d) for d in value)
     if isinstance(value, dt.date):
-        return day_year(value)
+        return _day(value)
     if isinstance(value, float):
         return number(value, 3)
     return str(value)
+
+
+def _day(day: dt.date) -> str:
+    return f"{day_short(day)} {day.year}"
 
 
 def named_error(error: WaterBudgetError) -> WaterBudgetError:

@@ -6,7 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from waterbudget.fill import Filled, stand_in_et0, stand_in_series
+from waterbudget.fill import (
+    Filled,
+    from_neighbours,
+    line,
+    stand_in_et0,
+    stand_in_series,
+    tried,
+)
 
 FIRST = dt.date(2022, 1, 1)
 nan = np.nan
@@ -153,3 +160,116 @@ def test_fast_enough_to_run_on_every_edit():
         stand_in_et0(FIRST, series, FIRST, len(series) + 7)
         took.append(time.perf_counter() - begin)
     assert min(took) < 0.010
+
+
+# ---------------------------------------------------------------- a neighbour by a straight line
+
+
+def test_a_line_gives_back_what_the_neighbour_sees():
+    """300 m higher: 2 degC cooler at noon, wind 1.3 times and 0.2 more (no noise: to the digit)."""
+    low = weather()
+    own, gone = higher(low), [40, 41, 150]
+    out = from_neighbours(record(own, without=gone), [("Valley", record(low))])
+    for name in ("tmax_c", "tmin_c", "u2_m_s", "rs_mj", "rh_max", "rh_min"):
+        assert out.record.values[name] == pytest.approx(own[name]), name
+    days = [FIRST_DAY + dt.timedelta(days=i) for i in gone]
+    assert sorted(out.quantities) == days == sorted(out.stations)
+    assert set(out.quantities[days[0]]) == {*READ} - {"rain_mm"}
+    assert out.stations[days[0]] == ("Valley",)
+    assert [d for d, flags in out.record.flags.items() if "filled" in flags] == days
+    (wind,) = out.lines["u2_m_s"]
+    assert (wind.slope, wind.offset) == pytest.approx((1.3, 0.2))
+    assert (wind.r2, wind.days) == (pytest.approx(1.0), DAYS - 3)
+
+
+def test_rain_is_never_made_by_a_line():
+    low = weather()
+    out = from_neighbours(record(higher(low), without=[40]), [("Valley", record(low))])
+    assert np.isnan(out.record.values["rain_mm"][40])
+    only_rain = record(higher(low), without=[40], quantities=["rain_mm"])
+    assert from_neighbours(only_rain, [("Valley", record(low))]) is None
+
+
+def test_only_what_is_missing_is_filled():
+    """A dead sun sensor leaves the day's own temperatures in use."""
+    low = weather()
+    own = higher(low)
+    out = from_neighbours(
+        record(own, without=[60], quantities=["rs_mj"]), [("Valley", record(low))]
+    )
+    assert out.quantities == {FIRST_DAY + dt.timedelta(days=60): ("rs_mj",)}
+    assert out.record.values["rs_mj"][60] == pytest.approx(own["rs_mj"][60])
+    assert out.record.values["tmax_c"][60] == own["tmax_c"][60]
+
+
+@pytest.mark.parametrize(("days", "filled"), [(61, True), (60, False)])
+def test_sixty_days_that_both_know_are_needed(days, filled):
+    """Of 61 days one is the gap: 60 are known to both."""
+    low = weather(days=days)
+    out = from_neighbours(record(higher(low), without=[5]), [("Valley", record(low))])
+    assert (out is not None) == filled
+
+
+def test_a_neighbour_that_explains_too_little_is_not_asked():
+    low = weather()
+    own = higher(low) | {"u2_m_s": weather(seed=99)["u2_m_s"]}  # another wind altogether
+    out = from_neighbours(record(own, without=[40]), [("Valley", record(low))])
+    assert np.isnan(out.record.values["u2_m_s"][40]) and np.isfinite(out.record.values["rs_mj"][40])
+    assert "u2_m_s" not in out.lines
+
+
+def test_a_line_that_falls_is_no_line():
+    low = weather()
+    own = {name: -series for name, series in low.items()}
+    assert line("Valley", own["tmax_c"], low["tmax_c"]) is None
+    assert line("Valley", low["tmax_c"], low["tmax_c"]).r2 == pytest.approx(1.0)
+    assert line("Valley", low["tmax_c"], np.full(DAYS, 20.0)) is None  # a stuck neighbour
+
+
+def test_of_two_neighbours_the_better_one_that_knows_the_day():
+    low = weather()
+    own = higher(low, noise=0.3)
+    near, far = record(own, without=[40]), record(low)
+    out = from_neighbours(record(own, without=[40, 90]), [("Far", far), ("Near", near)])
+    d40, d90 = (FIRST_DAY + dt.timedelta(days=i) for i in (40, 90))
+    assert out.stations[d40] == ("Far",)  # the better one was silent too
+    assert out.record.values["tmax_c"][90] == pytest.approx(own["tmax_c"][90])
+    assert out.lines["tmax_c"][0].station == "Near"
+    assert "Near" in out.stations[d90]
+
+
+def test_days_before_and_after_the_own_record_are_filled_too():
+    low = weather()
+    own = higher(low)
+    late = {name: series[80:170] for name, series in own.items()}
+    mine = record(late, first=FIRST_DAY + dt.timedelta(days=80))
+    out = from_neighbours(mine, [("Valley", record(low))])
+    assert out.record.first == FIRST_DAY and len(out.record) == DAYS
+    assert out.record.values["tmin_c"] == pytest.approx(own["tmin_c"])
+    assert len(out.quantities) == DAYS - 90
+
+
+def test_nothing_is_passed_that_cannot_be():
+    low = weather()
+    own = higher(low) | {"u2_m_s": low["u2_m_s"] - 1.5}
+    low["u2_m_s"][40] = 0.2  # the line would go below no wind
+    out = from_neighbours(record(own, without=[40]), [("Valley", record(low))])
+    assert out.record.values["u2_m_s"][40] == 0.0
+
+
+def test_a_file_of_reference_et_alone_is_filled_by_its_own_line():
+    low = weather()
+    gate = {"tmax_c": np.full(DAYS, np.nan), "et0_given_mm": low["rs_mj"] / 5.0}
+    mine = record(gate, without=[40], quantities=["et0_given_mm"])
+    other = record(low | {"et0_given_mm": low["rs_mj"] / 4.0})
+    out = from_neighbours(mine, [("Valley", other)])
+    assert out.record.values["et0_given_mm"][40] == pytest.approx(low["rs_mj"][40] / 5.0)
+
+
+def test_how_far_off_a_stand_in_is_was_found_on_known_days():
+    """Even days 4 and odd days 6: the mean of seven is 4.857 or 5.143, so 1.143 off each time."""
+    series = np.where(np.arange(400) % 2, 6.0, 4.0)
+    found = tried(FIRST_DAY, series)
+    assert found["week"] == pytest.approx(1.142857, abs=1e-5)
+    assert "calendar" not in found  # no day has two other years
+    assert tried(FIRST_DAY, series[:36]) == {}  # 29 days could be tried

@@ -15,6 +15,14 @@ from waterbudget.actions.blocks import (
     set_block,
     set_outline,
 )
+from waterbudget.actions.checks import (
+    accept_flag,
+    accept_flags,
+    accept_others,
+    correct_day,
+    days_to_check,
+    drop_correction,
+)
 from waterbudget.actions.farm import (
     check,
     copy_name,
@@ -27,6 +35,16 @@ from waterbudget.actions.files import recognise
 from waterbudget.actions.needs import Need, needs
 from waterbudget.actions.outlines import OutlinesDone, import_outlines
 from waterbudget.actions.ran import RanDone, enter_day, enter_ran, import_ran
+from waterbudget.actions.readings import (
+    FactorChange,
+    ReadingsDone,
+    accept_factor,
+    enter_reading,
+    factor_changes,
+    import_readings,
+    put_readings,
+    remove_reading,
+)
 from waterbudget.actions.weather import (
     WeatherDone,
     import_weather,
@@ -36,9 +54,12 @@ from waterbudget.actions.weather import (
 from waterbudget.actions.week import hand_out, pin, pin_days, take_back
 
 __all__ = [
-    "Need", "OutlinesDone", "RanDone", "WeatherDone", "check", "copy_name", "delete_block",
-    "draw_block", "enter_day", "enter_ran", "hand_out", "import_blocks_csv", "import_outlines",
-    "import_ran", "import_weather", "needs", "new_farm", "pin", "pin_days", "recognise",
-    "rename_block", "restore_block", "save_copy", "set_block", "set_farm", "set_outline",
-    "set_station", "take_back", "type_rain", "type_temperatures",
+    "FactorChange", "Need", "OutlinesDone", "RanDone", "ReadingsDone", "WeatherDone",
+    "accept_factor", "accept_flag", "accept_flags", "accept_others", "check", "copy_name",
+    "correct_day", "days_to_check", "delete_block", "draw_block", "drop_correction", "enter_day",
+    "enter_ran", "enter_reading", "factor_changes", "hand_out", "import_blocks_csv",
+    "import_outlines", "import_ran", "import_readings", "import_weather", "needs", "new_farm",
+    "pin", "pin_days", "put_readings", "recognise", "remove_reading", "rename_block",
+    "restore_block", "save_copy", "set_block", "set_farm", "set_outline", "set_station",
+    "take_back", "type_rain", "type_temperatures",
 ]  # fmt: skip

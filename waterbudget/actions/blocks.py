@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from waterbudget import outlines
 from waterbudget.actions.files import decode, read_file
+from waterbudget.actions.readings import factor_fields
 from waterbudget.errors import Note, Refused
 from waterbudget.orchard import BLOCK_KEYS, Block, Cycle, Orchard, fold, read_value
 from waterbudget.records import FarmData
@@ -36,7 +37,8 @@ def set_block(
         For an unknown block, key or station, a name already taken, or a value that cannot be.
     """
     what, clean = "block.new" if new else "block.set", " ".join(name.split())
-    with file.transaction(what, now=now, block=clean, keys=sorted(pairs)) as open_file:
+    factor = {} if new else factor_fields(file.read().orchard.block(name), pairs)
+    with file.transaction(what, now=now, block=clean, keys=sorted(pairs), **factor) as open_file:
         data = open_file.read()
         before = _begin(data.orchard, name) if new else data.orchard.block(name)
         after, notes = changed_block(before, pairs, data, now.date())
@@ -85,6 +87,8 @@ def changed_block(
             cycle_pairs[key_name] = value
         else:
             new[key_name] = _checked(block, key_name, value, data.orchard)
+    if new.get("kc_factor_from") is not None and "kc_factor" in new:
+        new.setdefault("kc_factor_before", block.kc_factor)  # what held so far goes on to hold
     cycles, notes = changed_cycles(block, cycle_pairs)
     after = replace(block, **new, cycles=cycles, stage_numbers=numbers)
     latest = max([today, *([last] if (last := data.last_day()) else [])]) + dt.timedelta(days=1)

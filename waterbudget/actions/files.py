@@ -41,7 +41,7 @@ def decode(data: bytes, name: str) -> str:
 
 
 def recognise(path: Path) -> str:
-    """Return what a file is: ``outlines``, ``weather``, ``ran``, ``blocks`` or ``farm``.
+    """Return what a file is: ``outlines``, ``weather``, ``ran``, ``readings``, ``blocks`` ...
 
     Raises
     ------
@@ -63,6 +63,8 @@ def recognise(path: Path) -> str:
     head = [c.strip().strip('"').lower() for c in _cells(text.split("\n", 1)[0])]
     if "block" in head and "date" in head and {"hours", "m3"} & set(head):
         return "ran"
+    if "block" in head and "date" in head and {"kpa", "percent", "missing_mm"} & set(head):
+        return "readings"
     from waterbudget.orchard import BLOCK_KEYS
 
     if {"name", "block"} & set(head) and len(set(head) & set(BLOCK_KEYS)) >= 1:

@@ -12,7 +12,15 @@ from typing import Any
 from waterbudget import actions, english, season, sheet
 from waterbudget.cli import output
 from waterbudget.errors import Note, Refused
-from waterbudget.orchard import BLOCK_KEYS, FARM_KEYS, Block, Orchard, write_value
+from waterbudget.orchard import (
+    BLOCK_KEYS,
+    FARM_KEYS,
+    Block,
+    Orchard,
+    read_date,
+    read_number,
+    write_value,
+)
 from waterbudget.season import Season
 from waterbudget.store import FarmFile
 
@@ -301,6 +309,47 @@ def et0(options: Namespace) -> int:
         return output.rows([], options)
     et = season.recorded_et0(data, station)
     return output.rows(sheet.et0_rows(et, held, options.start, options.end), options)
+
+
+def days(options: Namespace) -> int:
+    """List the days to check, accept findings or correct a day."""
+    if options.why is not None and options.correct is None:
+        raise Refused("usage.why_without_correct")
+    writes = options.accept or options.accept_others or options.correct
+    with _open(options, read_only=not writes) as file:
+        if options.accept:
+            actions.accept_flags(file, options.accept, now=_now())
+        elif options.accept_others:
+            ids = actions.accept_others(file, on=options.on, station=options.station, now=_now())
+            print(f"{_count(len(ids), 'finding')} accepted.", file=sys.stderr)
+        elif options.correct:
+            _correct(file, options)
+        run = season.run(file.read(), options.on)
+        found = actions.days_to_check(file, station=options.station, run=run)
+    if options.json:
+        output.as_json([output.day_to_check(row) for row in found])
+    else:
+        output.days_to_check(found, run)
+    return 0
+
+
+def _correct(file: FarmFile, options: Namespace) -> None:
+    """Put a figure in, set it unknown, or go back to the one that came."""
+    text, pair = options.correct
+    quantity, equals, figure = (part.strip() for part in pair.partition("="))
+    if not equals or not quantity or not figure:
+        raise Refused("key.not_a_pair", text=pair)
+    date = read_date(text)
+    if figure == "came":
+        actions.drop_correction(file, options.station, date, quantity, now=_now())
+        return
+    try:
+        value = None if figure == "unknown" else read_number(figure)
+    except ValueError:
+        raise Refused("key.bad_number", key=quantity, value=figure) from None
+    if options.why is None:
+        raise Refused("usage.why_needed")
+    actions.correct_day(file, options.station, date, quantity, value, options.why, now=_now())
 
 
 def balance(options: Namespace) -> int:

@@ -13,7 +13,7 @@ from typing import Any
 
 from waterbudget import english, sheet
 from waterbudget.errors import AnswersNeeded, Note
-from waterbudget.season import Season
+from waterbudget.season import DayToCheck, Season
 
 DECIMALS = 12
 """Of numbers in JSON and CSV: far below what any sum is checked to, above the noise of a float."""
@@ -261,3 +261,67 @@ def dry(found: Sequence[Mapping[str, Any]]) -> None:
             text = f"passes its limit {_in_days(row['days_if_nothing_runs'])} if nothing runs"
         mark = "! " if row["alarm"] else "  "
         print(f"{mark}{row['block']} ({stage}): {text}")
+
+
+def day_to_check(row: DayToCheck) -> dict[str, Any]:
+    """Return one row of the days to check as JSON holds it."""
+    return {
+        "ids": list(row.ids), "station": row.station, "from": row.dates[0], "to": row.dates[-1],
+        "what": row.what,
+        "came": [{"id": d.id, "date": d.date, "quantity": d.quantity, "value": d.value,
+                  "used": d.used} for d in row.came],
+        "days": [
+            {"date": date, "et0_sent_mm": sent, "et0_used_mm": used, "rain_used_mm": rain,
+             "made_from": list(made), "stand_in": rule or None}
+            for date, sent, used, rain, made, rule in zip(
+                row.dates, row.et0_sent, row.et0_used, row.rain_used, row.made_from,
+                row.stand_in_rule, strict=True)
+        ],
+        "filled_from": list(row.filled_from), "moves_mm": row.moves_mm, "by": row.by,
+        "blocks": [{"block": name, "mm": mm} for name, mm in row.blocks],
+    }  # fmt: skip
+
+
+def days_to_check(rows: Sequence[DayToCheck], run: Season) -> None:
+    """Print the days to check, and how far each would move the water of the morning looked at."""
+    if not rows:
+        print("Nothing to check: every day that came is used as it came.")
+        return
+    several = len(run.orchard.stations) > 1
+    body = []
+    for row in rows:
+        first, last = row.dates[0], row.dates[-1]
+        when = f"{first}" if first == last else f"{first} to {last}"
+        came = ", ".join(f"{d.quantity} {d.value}" for d in row.came[:2] if d.value is not None)
+        more = ", ..." if len(row.came) > 2 else ""
+        worst, mm = row.blocks[0] if row.blocks else ("", 0.0)
+        body.append([
+            *([row.station] if several else []), row.ids[0] if row.ids else "", when,
+            (came + more) or "nothing", english.word(f"weather.flag.{row.what}"), _stands_in(row),
+            _each(row.et0_sent), _each(row.et0_used), f"{abs(mm):.1f}", worst,
+            english.word(f"days.by.{row.by}"),
+        ])  # fmt: skip
+    head = [*(["station"] if several else []), "id", "day", "came", "why", "stands in", "ET0 sent",
+            "used", "mm", "block", "if"]  # fmt: skip
+    table(head, body)
+    print(f"mm: by how much it would move what is missing in the morning of {run.on}.")
+
+
+def _each(values: Sequence[float | None]) -> str:
+    shown = ["-" if v is None else f"{v:.1f}" for v in values]
+    return shown[0] if len(set(shown)) == 1 else " ".join(shown[:3]) + (" .." * (len(shown) > 3))
+
+
+def _stands_in(row: DayToCheck) -> str:
+    used = [f"{d.quantity} {d.used:g}" for d in row.came[:2] if d.used is not None]
+    if used:
+        return ", ".join(used)
+    if row.what == "rain_gap" or (row.came and all(d.quantity == "rain_mm" for d in row.came)):
+        rain = [v for v in row.rain_used if v is not None]
+        return f"rain {rain[0]:g}" if rain else "rain counted 0"
+    if row.filled_from:
+        return f"filled from {', '.join(row.filled_from)}"
+    rules = [r for r in row.stand_in_rule if r]
+    if rules:
+        return english.word(f"rule.{rules[0]}")
+    return ", ".join(english.word(f"made.{c}") for c in row.made_from[0])

@@ -206,6 +206,18 @@ def _answer_commands(command: Any) -> None:
         made.add_argument("--station", metavar="NAME")
         _span(made)
         _json(made, csv=True)
+    days = command("days", "days to check, those that would move a block most first")
+    days.add_argument("--station", metavar="NAME")
+    days.add_argument("--on", type=_day, metavar="DATE", help="the morning looked at")
+    act = days.add_mutually_exclusive_group()
+    act.add_argument("--accept", type=int, action="append", metavar="ID",
+                     help="what stands in for this finding is right")  # fmt: skip
+    act.add_argument("--accept-others", action="store_true",
+                     help="accept every finding that moves no block by 1 mm")  # fmt: skip
+    act.add_argument("--correct", nargs=2, metavar=("DATE", "QUANTITY=VALUE"),
+                     help="put the right figure in; VALUE unknown or came")  # fmt: skip
+    days.add_argument("--why", metavar="TEXT", help="of a correction")
+    _json(days)
     balance = command("balance", "the water account of a block, day by day")
     balance.add_argument("--block", required=True, metavar="NAME")
     balance.add_argument("--on", type=_day, metavar="DATE", help="the morning looked at")

@@ -26,6 +26,7 @@ from waterbudget.season import blocks as ready
 from waterbudget.season import sensed
 from waterbudget.season.blocks import Prepared
 from waterbudget.season.days import AHEAD_DAYS, et0_bands, recorded_et0, station_days
+from waterbudget.season.doubts import DayToCheck, Doubt, days_to_check
 from waterbudget.season.result import (
     BlockSeason,
     Flow,
@@ -36,7 +37,8 @@ from waterbudget.season.result import (
 from waterbudget.season.stations import choose
 
 __all__ = [
-    "BlockSeason", "Cache", "Flow", "PastSet", "Season", "StationDays", "default_day",
+    "BlockSeason", "Cache", "DayToCheck", "Doubt", "Flow", "PastSet", "Season", "StationDays",
+    "days_to_check", "default_day",
     "et0_bands", "recorded_et0", "run",
 ]  # fmt: skip
 
@@ -186,8 +188,9 @@ def _prepare(
     weeks = tuple(w.number for w in known.given if w.first < on)
     readings = tuple(r for r in known.readings if r.block_id == block.id)
     farm = known.orchard
-    about = (block, ran, readings, typed, weeks, dict(farm.stage_numbers), farm.forecast_rain_credit,
-             farm.kc_climate, choice, farm.elevation_m, on, first, n)  # fmt: skip
+    about = (block, ran, readings, typed, weeks, dict(farm.stage_numbers),
+             farm.forecast_rain_credit, farm.kc_climate, choice,
+             farm.elevation_m, on, first, n)  # fmt: skip
     held = cache.blocks.get(block.id)
     if held is not None and held[1] is days and held[0] == about:
         return held[2]  # type: ignore[no-any-return]

@@ -271,7 +271,7 @@ def kc_factor(block: Block, first: dt.date, n: int) -> Values | np.float64:
     return np.where(days, own, before)
 
 
-_MAY_BE_DAILY = ("kc_factor", "read_mm", "read_share")
+_MAY_BE_DAILY = ("kc_factor", "read_mm", "read_share", "read_floor")
 """Of some blocks a number a day, of others one number."""
 
 
@@ -283,8 +283,9 @@ def drivers(prepared: Sequence[Prepared]) -> Drivers:
         name: np.stack(np.broadcast_arrays(*columns) if name in _MAY_BE_DAILY else columns).T
         for name, columns in own.items()
     }
-    for name in ("full", "p_moves", "single"):
-        stacked[name] = stacked[name].astype(bool)
+    for name in ("full", "p_moves", "single", "read_floor"):
+        if name in stacked:
+            stacked[name] = stacked[name].astype(bool)
     return Drivers(**stacked)
 
 

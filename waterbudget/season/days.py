@@ -106,6 +106,12 @@ def recorded_et0(data: FarmData, station: Station) -> ReferenceEt | None:
     return replace(et, et0_mm=bridged.values, made_from=made)
 
 
+def record_used(data: FarmData, station: Station, on: dt.date) -> DailyRecord | None:
+    """Return a station's record with its neighbours' help, as it is used on ``on``."""
+    known = _know(replace(data, forecasts={}), station, on)
+    return known.record if known is not None else None
+
+
 def _know(data: FarmData, station: Station, on: dt.date) -> _Made | None:
     """Put record, neighbours and forecast together; None where there is nothing at all."""
     record = data.records.get(station.name)
@@ -123,7 +129,7 @@ def _know(data: FarmData, station: Station, on: dt.date) -> _Made | None:
     joined, from_forecast = _join(record, forecast, on)
     if joined is None:
         return None
-    et = _reference(joined, station, data.orchard)
+    et = reference_of(joined, station, data.orchard)
     if helped is not None:
         et = replace(et, made_from=_relabelled(et, helped))
     return _Made(joined, et, from_forecast, helped, others)
@@ -217,7 +223,7 @@ def _line_band(
     assert known.fill is not None
     record = data.records[station.name]
     said = fill.as_neighbours_say(record, known.neighbours, known.fill.lines, what)
-    et = _reference(said, station, data.orchard)
+    et = reference_of(said, station, data.orchard)
     as_read = _lay(known.et.first, own, record.first, len(record))
     off = et.et0_mm - as_read
     for name in what:  # where the neighbour did not know it the next step of the ladder came in
@@ -235,7 +241,8 @@ def et0_bands() -> dict[str, float]:
     return {row["code"]: float(row["band_pct"]) for row in tables.read("et0_bands")}
 
 
-def _reference(record: DailyRecord, station: Station, orchard: Orchard) -> ReferenceEt:
+def reference_of(record: DailyRecord, station: Station, orchard: Orchard) -> ReferenceEt:
+    """Return reference ET of a record of a station, under the farm's settings."""
     lat = station.lat if station.lat is not None else orchard.lat
     high = station.elevation_m if station.elevation_m is not None else orchard.elevation_m
     return reference_et(

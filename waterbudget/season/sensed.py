@@ -27,7 +27,7 @@ def with_readings(made: Prepared, readings: Sequence[Reading], first: dt.date, n
         judged = tuple(replace(j, counts=False, why="no_weather") for j in judged)
     columns = dict(made.columns)
     if known and pulls:
-        columns["read_mm"], columns["read_share"] = sensors.lay(pulls, first, n)
+        columns |= sensors.lay(pulls, first, n)
     return replace(made, columns=columns, readings=judged)
 
 
@@ -50,15 +50,17 @@ def pulled(made: Prepared, k: int, drivers: Drivers, account: Account, first: dt
     """Return the mornings on which readings pulled block ``k``, in order."""
     if "read_share" not in made.columns or drivers.read_mm is None or drivers.read_share is None:
         return ()
+    floor = np.zeros_like(drivers.read_mm) if drivers.read_floor is None else drivers.read_floor
     found = []
     for row in np.flatnonzero(drivers.read_share[:, k] > 0):
         i = int(row)
         shrink = min(drivers.taw_mm[i, k] / drivers.taw_mm[i - 1, k], 1.0) if i else 1.0
         model, read = float(account.dr_start_mm[i, k] * shrink), float(drivers.read_mm[i, k])
-        share = float(drivers.read_share[i, k])
+        share, at_least = float(drivers.read_share[i, k]), bool(floor[i, k])
+        apart = max(read - model, 0.0) if at_least else read - model
         found.append(Pulled(
-            first + dt.timedelta(days=i), model, read, model + share * (read - model), share,
-            float(account.raw_mm[i, k]),
+            date=first + dt.timedelta(days=i), model_mm=model, read_mm=read, at_least=at_least,
+            new_mm=model + share * apart, share=share, raw_mm=float(account.raw_mm[i, k]),
         ))  # fmt: skip
     return tuple(found)
 

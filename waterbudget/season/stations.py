@@ -60,9 +60,7 @@ def neighbours(station: Station, orchard: Orchard) -> tuple[Station, ...]:
     return (*placed, *(s for s in others if s.lat is None or s.lon is None))
 
 
-def _apart_km(
-    here: tuple[float, float], high: float | None, station: Station, epsg: int
-) -> float:
+def _apart_km(here: tuple[float, float], high: float | None, station: Station, epsg: int) -> float:
     assert station.lat is not None and station.lon is not None
     x, y = _metres(station.lat, station.lon, epsg)
     flat = float(((here[0] - x) ** 2 + (here[1] - y) ** 2) ** 0.5) / 1000.0

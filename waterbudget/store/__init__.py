@@ -15,7 +15,8 @@ copies are made with :meth:`FarmFile.backup_to`.
 
 Modules: ``schema`` the tables, ``upgrade`` format versions, ``geopackage`` the standard,
 ``opening`` and ``copying`` files on the disk, ``faults`` what can go wrong, ``base`` transaction
-and cache, ``blocks``, ``farm``, ``days``, ``imports``, ``work`` the rows, ``checking`` is it whole.
+and cache, ``blocks``, ``farm``, ``days``, ``imports``, ``work``, ``readings`` the rows,
+``checking`` is it whole.
 """
 
 from waterbudget.store.days import DayVersion

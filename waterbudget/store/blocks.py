@@ -87,7 +87,7 @@ class BlockRows(Part):
     def _blocks_come_or_go(self) -> None:
         """What ran, weeks and pins of a block are seen only while the block is there."""
         weeks = [part for part in self._cache if isinstance(part, tuple) and part[0] == "given"]
-        self._touch("ran", "given", "pins", *weeks)
+        self._touch("ran", "given", "pins", "readings", *weeks)
 
     def _new_block_id(self, name: str) -> int:
         # one id can stand in either table: blocks drawn by another program are not listed

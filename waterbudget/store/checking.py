@@ -122,7 +122,8 @@ def _lost_blocks(db: sqlite3.Connection) -> Iterator[Note]:
     for (name,) in db.execute(
         "SELECT name FROM block_ids WHERE removed_at IS NULL "
         "AND id NOT IN (SELECT fid FROM blocks) AND id IN "
-        "(SELECT block_id FROM ran UNION SELECT block_id FROM given_sets)"
+        "(SELECT block_id FROM ran UNION SELECT block_id FROM given_sets "
+        "UNION SELECT block_id FROM readings)"
     ):
         yield Note.of("farmfile.block_lost", block=name)
 

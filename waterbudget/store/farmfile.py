@@ -33,11 +33,12 @@ from waterbudget.store.opening import (
     remove_part,
     temporary_beside,
 )
+from waterbudget.store.readings import ReadingRows
 from waterbudget.store.work import WorkRows
 from waterbudget.weather import DailyRecord
 
 
-class FarmFile(BlockRows, DayRows, ImportRows, WorkRows):
+class FarmFile(BlockRows, DayRows, ImportRows, ReadingRows, WorkRows):
     """One farm file, open.  Use it with ``with``; close it when done.
 
     Any thread may use it; reads and transactions of different threads wait for each other.
@@ -215,6 +216,7 @@ class FarmFile(BlockRows, DayRows, ImportRows, WorkRows):
             ran=self._read_ran(),
             given=self._read_given(),
             pins=self._read_pins(),
+            readings=self._read_readings(),
             version=self._version(),
         )
 

@@ -1,4 +1,4 @@
-"""The tables of a farm file, format 1.
+"""The tables of a farm file, format 2.
 
 A table that any map or table program may want to show is registered with the standard
 (``blocks`` as features; ``cycles``, ``stations``, ``days``, ... as attributes).  The columns of
@@ -27,6 +27,7 @@ ran            waterings that ran
 given_weeks    weeks handed out
 given_sets     their waterings
 pins           cells of the week the grower fixed
+readings       readings of the soil, by block and day
 history        one row for every change stored
 =============  ====================================================================================
 """
@@ -53,7 +54,7 @@ CYCLE_COLUMNS = (
 
 ATTRIBUTES = (
     "cycles", "stations", "gauges", "days", "day_edits", "forecasts", "rain_typed", "ran",
-    "given_weeks", "given_sets", "history",
+    "given_weeks", "given_sets", "readings", "history",
 )  # fmt: skip
 """Tables registered with the standard besides ``blocks``."""
 
@@ -75,6 +76,16 @@ def sql_type(key: Key) -> str:
     """Return the column type a setting is stored in."""
     return _SQL_TYPES.get(key.kind, "TEXT")
 
+
+READINGS = (
+    """CREATE TABLE readings (
+  id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
+  block_id INTEGER NOT NULL REFERENCES block_ids(id), date DATE NOT NULL, kind TEXT NOT NULL,
+  value REAL NOT NULL, depth_cm REAL, sensor TEXT, before_water BOOLEAN NOT NULL, at TEXT NOT NULL,
+  in_use BOOLEAN NOT NULL)""",
+    "CREATE INDEX readings_in_use ON readings (block_id, date) WHERE in_use = 1",
+)
+"""The table that format 2 brought, and its index."""
 
 _STATEMENTS = f"""
 CREATE TABLE farm (key TEXT NOT NULL PRIMARY KEY, value TEXT NOT NULL);
@@ -144,6 +155,7 @@ CREATE TABLE pins (
 CREATE TABLE history (
   id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, at TEXT NOT NULL, what TEXT NOT NULL,
   fields TEXT NOT NULL, version INTEGER NOT NULL);
+{";".join(READINGS)};
 """
 
 

@@ -3,10 +3,12 @@
 Format history
 --------------
 1
-    The first one (the tables in ``schema.py``).
+    The first one (the tables in ``schema.py`` but ``readings``).
+2
+    Readings of the soil: the table ``readings``.
 
-To make format 2: write ``def _to_2(db)`` that changes the tables of a format-1 file, append it to
-:data:`STEPS`, freeze a file of the old format under ``tests/farms/v1`` if it is not there, and say
+To make format 3: write ``def _to_3(db)`` that changes the tables of a format-2 file, append it to
+:data:`STEPS`, freeze a file of the old format under ``tests/farms/v2`` if it is not there, and say
 above what changed.  A step runs inside a transaction with foreign keys off (SQLite's way of
 changing tables); the keys are checked afterwards.  A new setting in the registries needs no step.
 """
@@ -18,13 +20,22 @@ from collections.abc import Callable
 from pathlib import Path
 
 from waterbudget.errors import Note
+from waterbudget.store import geopackage
 from waterbudget.store.copying import copy_checked
 from waterbudget.store.faults import farm_error, plainly
-from waterbudget.store.schema import missing_columns
+from waterbudget.store.schema import READINGS, missing_columns
 
 Step = Callable[[sqlite3.Connection], None]
 
-STEPS: list[Step] = []
+
+def _to_2(db: sqlite3.Connection) -> None:
+    """Give readings of the soil their table."""
+    for statement in READINGS:
+        db.execute(statement)
+    geopackage.register_attributes(db, "readings")
+
+
+STEPS: list[Step] = [_to_2]
 """``STEPS[0]`` turns format 1 into 2, and so on."""
 
 

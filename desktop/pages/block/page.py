@@ -29,7 +29,6 @@ from desktop.pages.block.days import DaysDialog
 from desktop.pages.block.head import Head
 from desktop.pages.block.origin import chain
 from desktop.pages.block.panel import Panel
-from desktop.pages.block.sources import sources
 from desktop.pages.block.words import week_sentence
 from desktop.session import Session
 from desktop.widgets import rule, text
@@ -362,8 +361,7 @@ class BlockPage(QWidget):
         stored = block_of(self.session, block.block.id)
         if stored is None:
             return
-        title = next((s.label for s in sources(season, block) if s.key == source), tr("Settings"))
-        self.panel.show_form(self.session, stored, season.stage(block), source, title)
+        self.panel.show_form(self.session, stored, season.stage(block), source)
         self.stack.setCurrentWidget(self.panel)
 
     def _close_panel(self) -> None:

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout
 from desktop import theme
 from desktop.pages.block.bits import KeyField, Section, clear, figure
 from desktop.pages.block.origin import Chain
-from desktop.pages.block.sources import keys_for
+from desktop.pages.block.sources import keys_for, source_title
 from desktop.session import Session
 from desktop.widgets import Link, rule, text
 from desktop.wording import tr
@@ -82,13 +82,11 @@ class Panel(QWidget):
         self.body.addStretch(1)
         self.back.setFocus()
 
-    def show_form(
-        self, session: Session, block: Block, stage: str, source: str, title: str
-    ) -> None:  # fmt: skip
+    def show_form(self, session: Session, block: Block, stage: str, source: str) -> None:
         """Show the settings behind a source."""
         self.showing = f"edit:{source}"
-        self.title.setText(title)
-        self.setAccessibleName(title)
+        self.title.setText(source_title(source))
+        self.setAccessibleName(source_title(source))
         clear(self.body)
         first = self._add_form(session, block, stage, source, heading=False)
         self.body.addStretch(1)
@@ -107,7 +105,7 @@ class Panel(QWidget):
                                      wrap=True))  # fmt: skip
             self.body.addWidget(_links([(tr("Map"), "go:home")], self.wanted.emit))
             return None
-        section = Section(tr("Change it here")) if heading else None
+        section = Section(source_title(source)) if heading else None
         fields = [KeyField(session, block, name) for name in names]
         for made in fields:
             if section is not None:

@@ -13,7 +13,6 @@ from desktop import theme
 from desktop.models.block_facts import DayAccount, WeekFacts, last_drained
 from desktop.pages.block.bits import Section, figure, link_to, row
 from desktop.pages.block.sources import sources
-from desktop.pages.block.words import day_word
 from desktop.widgets import Mark, rule, text
 from desktop.wording import day_named, fixed, hours, number, thousands, tr, weekday
 from waterbudget.season import BlockSeason, Season
@@ -126,10 +125,7 @@ def account_section(
     """Return one day's account; its printed parts add up (what rounding leaves is the trees')."""
     if account is None:
         return Section(tr("The day’s account"))
-    name = day_word(account.date, season.on)
-    title = tr("Account of {0}, mm at the roots").format(
-        name if name in (tr("yesterday"), tr("today")) else day_named(account.date)
-    )
+    title = _account_title(account.date, season.on)
     section = Section(title, tr("all days"), on_all)
     grid = section.grid()
     grid.setColumnStretch(0, 1)
@@ -140,6 +136,14 @@ def account_section(
     grid.addWidget(rule(), at, 0, 1, 2)
     row(grid, at + 1, (text(lines[-1][0], bold=True), figure(lines[-1][1], bold=True)))
     return section
+
+
+def _account_title(day: dt.date, on: dt.date) -> str:
+    if (on - day).days == 1:
+        return tr("Account of yesterday, mm at the roots")
+    if day == on:
+        return tr("Account of today, mm at the roots")
+    return tr("Account of {0}, mm at the roots").format(day_named(day))
 
 
 def account_lines(a: DayAccount) -> list[tuple[str, str]]:
@@ -161,9 +165,15 @@ def account_lines(a: DayAccount) -> list[tuple[str, str]]:
     trees = start + sum(mm * sign for _, mm, sign in shown) - end
     shown.append((tr("the trees took"), round(trees, 1), -1))
     lines = [(tr("left in the morning"), fixed(start))]
-    lines += [(label, f"{'+' if s * mm >= 0 else '−'} {fixed(abs(mm))}") for label, mm, s in shown]
+    lines += [(label, _signed(s * mm)) for label, mm, s in shown]
     last = tr("left the next morning")
     return [*lines, (last, fixed(end))]
+
+
+def _signed(mm: float) -> str:
+    if abs(mm) < 0.05:
+        return fixed(0.0)
+    return f"{'+' if mm > 0 else '−'} {fixed(abs(mm))}"
 
 
 def sources_section(season: Season, block: BlockSeason, on_click: Click) -> Section:

@@ -18,13 +18,28 @@ MONTH_DAYS = 30
 
 KEYS_OF: dict[str, tuple[str, ...]] = {
     "area": ("area_ha",),
-    "soil": ("soil", "stones", "field_capacity", "wilting_point"),
-    "roots": ("root_depth_m", "root_share"),
+    "soil": (
+        "soil",
+        "stones",
+        "field_capacity",
+        "wilting_point",
+        "sand_pct",
+        "clay_pct",
+        "organic_pct",
+    ),
+    "roots": ("root_depth_m", "rock_depth_m", "root_share"),
     "flow": ("flow_m3_h", "flow_from", "outlet_l_h", "outlets_per_tree"),
     "trees": ("trees", "pattern", "spacing_m", "row_spacing_m"),
     "canopy": ("canopy_cover", "height_m"),
-    "efficiency": ("system", "efficiency", "loss_percolates", "wetted_fraction"),
-    "use": ("kc_factor", "kc_fixed", "p_stress"),
+    "efficiency": ("system", "efficiency", "catch_ml", "loss_percolates", "wetted_fraction"),
+    "use": (
+        "kc_factor",
+        "kc_factor_from",
+        "kc_factor_before",
+        "kc_factor_why",
+        "kc_fixed",
+        "p_stress",
+    ),
     "rain": ("gauge", "rain_reach", "interception_mm", "curve_number", "slope_pct"),
     "weather": ("station", "elevation_m"),
     "sets": ("set_hours_min", "set_hours_max", "target_dr_mm"),
@@ -36,6 +51,17 @@ KEYS_OF: dict[str, tuple[str, ...]] = {
 STAGE_KEYS_OF = {
     "use": ("kcb", "allowed"), "roots": ("root_depth",), "canopy": ("canopy",),
 }  # fmt: skip
+
+
+def source_title(key: str) -> str:
+    """Return what the settings behind a source are called."""
+    return {
+        "area": tr("Hectares"), "soil": tr("Soil"), "roots": tr("Roots"), "flow": tr("Flow"),
+        "trees": tr("Trees"), "canopy": tr("Canopy"), "efficiency": tr("System"),
+        "use": tr("Use"), "rain": tr("Rain"), "weather": tr("Weather"),
+        "sets": tr("Limits of a watering"), "valve": tr("Valve"),
+        "known_full": tr("Known full, or kept dry"),
+    }.get(key, tr("Settings"))  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -88,6 +114,7 @@ def _soil(season: Season, block: BlockSeason) -> Source:
     marks = {
         "measured": ("given", tr("measured")),
         "by class": ("other", tr("by feel, figures of a table")),
+        "by texture": ("other", tr("worked out from sand and clay")),
     }
     mark, note = marks.get(soil.given, ("default", tr("default, not measured")))
     return Source("soil", mark, tr("Soil"), value, note)

@@ -36,6 +36,8 @@ def alarm_text(alarm: Alarm, on: dt.date) -> str:
         return " ".join(x for x in (_past_now(alarm, on), _remedy(alarm, on)) if x)
     if alarm.what == "past_soon":
         assert alarm.since is not None
+        if (alarm.since - on).days == 1:
+            return tr("Will pass its easy water by tomorrow morning, as planned.")
         return tr("Will pass its easy water by {0} morning, as planned.").format(
             day_word(alarm.since, on)
         )
@@ -53,22 +55,35 @@ def alarm_text(alarm: Alarm, on: dt.date) -> str:
 
 
 def _past_now(alarm: Alarm, on: dt.date) -> str:
-    since = day_word(alarm.since or on, on)
-    if alarm.since == on:
-        head = tr("Past easy water since this morning")
-    else:
-        head = tr("Past easy water since {0} morning").format(since)
+    head = _since(alarm.since or on, on)
     if alarm.cause_day is None:
         causes = {"no_water": tr("no watering is known before it")}
     else:
         day = day_word(alarm.cause_day, on)
         causes = {
-            "missed": tr("the watering of {0} did not run").format(day),
+            "missed": _missed(alarm.cause_day, on),
             "no_water": tr("no watering since {0}").format(day),
             "short": tr("the last watering, {0}, gave less than was missing").format(day),
         }
     cause = causes.get(alarm.cause or "")
     return f"{head}: {cause}." if cause else f"{head}."
+
+
+def _since(since: dt.date, on: dt.date) -> str:
+    apart = (on - since).days
+    if apart == 0:
+        return tr("Past easy water since this morning")
+    if apart == 1:
+        return tr("Past easy water since yesterday morning")
+    if apart <= FAR_DAYS:
+        return tr("Past easy water since {0} morning").format(weekday_full(since))
+    return tr("Past easy water since {0}").format(day_short(since))
+
+
+def _missed(day: dt.date, on: dt.date) -> str:
+    if (on - day).days == 1:
+        return tr("yesterday’s watering did not run")
+    return tr("the watering of {0} did not run").format(day_word(day, on))
 
 
 def _remedy(alarm: Alarm, on: dt.date) -> str:
@@ -79,6 +94,8 @@ def _remedy(alarm: Alarm, on: dt.date) -> str:
     day = alarm.mended_on - dt.timedelta(days=1)
     if day <= on:
         return tr("Today’s watering brings it back.")
+    if (day - on).days == 1:
+        return tr("Tomorrow’s watering brings it back.")
     return tr("The watering of {0} brings it back.").format(day_word(max(day, on), on))
 
 
@@ -109,6 +126,13 @@ def week_sentence(season: Season, block: BlockSeason, facts: WeekFacts | None) -
     given: dict[str, str | Part | list[Part]] = {
         "stage": stage, "takes": Part(_mm(takes), "takes"), "rain": _rain(facts),
     }  # fmt: skip
+    until = block.block.dry_until
+    if not facts.sets and until is not None and until >= season.on:
+        given["day"] = Part(day_short(until), "edit:known_full")
+        return parts(
+            tr("{stage}. The week takes {takes}, {rain}; kept dry on purpose until {day}: no "
+               "watering is planned."), given,
+        )  # fmt: skip
     if not facts.sets:
         easy = season.easy_left_mm(block.column)
         given["easy"] = Part(_mm(max(easy, 0.0)), "missing")

@@ -34,7 +34,18 @@ from desktop.wording import number, say, tr
 from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import STAGE_NUMBERS
 
-TABS = ("overview", "planting", "cycle", "watering", "soil", "canopy", "people", "stages", "own")
+TABS = (
+    "overview",
+    "planting",
+    "cycle",
+    "watering",
+    "soil",
+    "salt",
+    "canopy",
+    "people",
+    "stages",
+    "own",
+)
 
 
 class BlocksPage(QWidget):

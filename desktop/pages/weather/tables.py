@@ -97,7 +97,7 @@ class DaysView(QTableView):
         """Fit the columns to their words."""
         model = self.model()
         assert isinstance(model, DaysTable)
-        widths = {"date": 132, "et0": 72, "made": 300, "remarks": 200}
+        widths = {"date": 132, "et0": 72, "made": 190, "remarks": 130}
         font = QFontMetrics(theme.font(bold=True))
         for at, name in enumerate(model.columns):
             head = str(model.headerData(at, Qt.Orientation.Horizontal))

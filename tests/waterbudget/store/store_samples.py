@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import Block, Cycle, Orchard, Station
-from waterbudget.records import FarmData, GivenSet, GivenWeek, Pin, Ran
+from waterbudget.records import FarmData, GivenSet, GivenWeek, Pin, Ran, Reading
 from waterbudget.store import FarmFile
 from waterbudget.tables import sentences
 from waterbudget.weather import COLUMNS, Day
@@ -65,6 +65,7 @@ def fill(farm: FarmFile) -> None:
         farm.set_ran(2, D, [Ran(2, D, hours=0.0)])
         farm.add_given_week(week(0, 1, 2))
         farm.set_pin(Pin(2, D, 1.5, dt.time(7)))
+        farm.set_readings(1, D, [Reading(1, D, "tensiometer", 28.5, 25.0, "T1", True)])
 
 
 def plain(data: FarmData) -> dict[str, Any]:
@@ -86,6 +87,7 @@ def plain(data: FarmData) -> dict[str, Any]:
         "ran": [dataclasses.replace(r, id=0) for r in data.ran],
         "given": list(data.given),
         "pins": list(data.pins),
+        "readings": [dataclasses.replace(r, id=0) for r in data.readings],
     }  # fmt: skip
 
 

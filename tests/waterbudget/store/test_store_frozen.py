@@ -1,7 +1,7 @@
 """Files of every format that was ever given out are still read to the same figures.
 
 README: ``tests/farms/v1/farm.gpkg`` was made once by ``python tests/farms/make_v1.py``, with the
-first version of the store, and is never made again.
+first version of the store, and is never made again; ``v2`` likewise by ``make_v2.py``.
 """
 
 from __future__ import annotations
@@ -9,16 +9,18 @@ from __future__ import annotations
 import datetime as dt
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from waterbudget.orchard import Block
-from waterbudget.records import FarmData
+from waterbudget.records import FarmData, Reading
 from waterbudget.store import FarmFile
 
 V1 = Path(__file__).parents[2] / "farms" / "v1" / "farm.gpkg"
+V2 = Path(__file__).parents[2] / "farms" / "v2" / "farm.gpkg"
 
 
 def read_it(path: Path) -> FarmData:
@@ -78,6 +80,37 @@ def test_format_1_reads_to_its_figures(way: Callable[[Path], FarmData], tmp_path
         (1, dt.time(5, 30), 3.25, 9.75, 117.0), (2, dt.time(9), 2.5, 8.0, None)]  # fmt: skip
     assert [(p.block_id, p.date.day, p.hours) for p in data.pins] == [(2, 4, 0.0)]
     assert data.version >= 6
+    assert data.readings == ()
+
+
+def test_format_1_takes_readings_once_it_is_brought_up(tmp_path: Path) -> None:
+    path = Path(shutil.copy(V1, tmp_path))
+    with FarmFile.open(path) as farm:
+        (note,) = farm.notes
+        assert (note.code, note.fields["copy"]) == ("farmfile.upgraded", "farm.format-1.gpkg")
+        read = Reading(1, dt.date(2026, 2, 27), "tensiometer", 28.0, 25.0, "T1")
+        with farm.transaction("reading.entered", now=dt.datetime(2026, 3, 3)):
+            farm.set_readings(1, read.date, [read])
+    with FarmFile.open(path) as farm:
+        assert farm.notes == []
+        assert [replace(r, id=0) for r in farm.read().readings] == [read]
+
+
+@pytest.mark.parametrize("way", [read_it, open_it])
+def test_format_2_reads_to_its_figures(way: Callable[[Path], FarmData], tmp_path: Path) -> None:
+    data = way(Path(shutil.copy(V2, tmp_path)))
+    assert [(r.block_id, r.date, r.kind, r.value, r.depth_cm, r.sensor, r.before_water)
+            for r in data.readings] == [
+        (1, dt.date(2026, 2, 27), "tensiometer", 28.0, 25.0, "T1", True),
+        (1, dt.date(2026, 2, 27), "tensiometer", 31.5, 25.0, "T2", True),
+        (2, dt.date(2026, 2, 27), "field", 12.25, None, None, False),
+    ]  # fmt: skip
+    bank = data.orchard.blocks[0]
+    assert (bank.kc_factor, bank.kc_factor_before) == (0.95, 1.0)
+    assert (bank.kc_factor_from, bank.kc_factor_why) == (
+        dt.date(2026, 2, 20), "three weeks of readings")  # fmt: skip
+    older = way(Path(shutil.copy(V1, tmp_path / "older.gpkg")))
+    assert data.ran == older.ran and data.given == older.given and data.pins == older.pins
 
 
 def test_format_1_keeps_what_lies_behind_the_figures(tmp_path: Path) -> None:

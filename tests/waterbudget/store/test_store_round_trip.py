@@ -26,7 +26,16 @@ from waterbudget.orchard import (
     Station,
     fold,
 )
-from waterbudget.records import FARM_GAUGE, ForecastDay, GivenSet, GivenWeek, Pin, Ran
+from waterbudget.records import (
+    FARM_GAUGE,
+    READING_KINDS,
+    ForecastDay,
+    GivenSet,
+    GivenWeek,
+    Pin,
+    Ran,
+    Reading,
+)
 from waterbudget.store import FarmFile
 from waterbudget.weather import COLUMNS, DailyRecord, Day
 
@@ -93,6 +102,10 @@ def blocks(draw: st.DrawFn, number: int, name: str) -> Block:
         for key in BLOCK_KEYS
         if BLOCK_KEYS[key].place == "field"
     }
+    catches = draw(st.none() | st.lists(st.integers(1, 900), min_size=4, max_size=9))
+    fields["catch_ml"] = None if catches is None else " ".join(map(str, catches))
+    if (fields["sand_pct"] or 0) + (fields["clay_pct"] or 0) > 100:
+        fields["sand_pct"] = None
     for low, high in (("wilting_point", "field_capacity"), ("rew_mm", "tew_mm"),
                       ("set_hours_min", "set_hours_max")):  # fmt: skip
         a, b = fields[low], fields[high]
@@ -179,6 +192,11 @@ def rows(draw: st.DrawFn, orchard: Orchard) -> dict[str, Any]:
         ],
         "given": weeks,
         "pins": [Pin(i, d, draw(hours), draw(st.none() | st.times())) for i, d in sorted(cells)],
+        "readings": [
+            Reading(i, d, draw(st.sampled_from(READING_KINDS)), draw(hours),
+                    draw(st.none() | hours), draw(st.none() | TEXTS), draw(st.booleans()))
+            for i, d in sorted(cells) for _ in range(draw(st.integers(0, 2)))
+        ],
     }  # fmt: skip
 
 
@@ -199,6 +217,9 @@ def store(farm: FarmFile, orchard: Orchard, wanted: dict[str, Any]) -> None:
             assert farm.add_given_week(week) == week.number
         for pin in wanted["pins"]:
             farm.set_pin(pin)
+        by_cell = itertools.groupby(wanted["readings"], key=lambda r: (r.block_id, r.date))
+        for (block, date), group in by_cell:
+            farm.set_readings(block, date, list(group))
 
 
 def known(day: Day) -> dict[str, float]:
@@ -237,7 +258,7 @@ def test_a_random_farm_reads_back_equal(data: st.DataObject) -> None:
             for name, found in wanted["forecasts"].items() if found
         },
         "rain": wanted["rain"], "ran": wanted["ran"], "given": wanted["given"],
-        "pins": wanted["pins"],
+        "pins": wanted["pins"], "readings": wanted["readings"],
     }  # fmt: skip
 
 

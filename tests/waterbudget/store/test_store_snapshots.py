@@ -17,7 +17,7 @@ from store_samples import NOW, D, day, fill, orchard, plain, square, three_block
 
 from waterbudget.errors import Refused
 from waterbudget.orchard import Block, Station
-from waterbudget.records import Pin, Ran
+from waterbudget.records import Pin, Ran, Reading
 from waterbudget.store import FarmFile
 
 LATER = D + dt.timedelta(1)
@@ -59,6 +59,11 @@ def pin(farm: FarmFile, n: int) -> None:
         farm.set_pin(Pin(block.id, D, float(n)))
 
 
+def read_soil(farm: FarmFile, n: int) -> None:
+    for block in farm.read().orchard.blocks[-1:]:
+        farm.set_readings(block.id, D, [Reading(block.id, D, "field", float(n))] * (n % 3))
+
+
 EDITS = {
     "station": rename_station,
     "block": edit_block,
@@ -68,6 +73,7 @@ EDITS = {
     "given": hand_out,
     "taken back": take_back,
     "pin": pin,
+    "reading": read_soil,
     "unpin": lambda farm, n: farm.clear_pins(),
     "farm": lambda farm, n: farm.save_farm(pump_hours=float(n)),
     "days": lambda farm, n: farm.add_days(1, [day(LATER, rain_mm=n)], import_id=1, replace=[LATER]),

@@ -1,6 +1,7 @@
 """An older file is brought up step by step, and never at the risk of what it holds.
 
-There is only one format so far, so a next one is faked: the files made here are older than it.
+The steps of the formats so far are seen by the frozen files; here next ones are faked, and the
+files made here are older than those.
 """
 
 from __future__ import annotations
@@ -37,6 +38,10 @@ def leaves_dangling_rows(db: sqlite3.Connection) -> None:
     db.execute("DELETE FROM stations")
 
 
+NOW_FORMAT = upgrade.current_format()
+STEPS = tuple(upgrade.STEPS)
+
+
 def never(db: sqlite3.Connection) -> None:
     raise AssertionError("a step was run on a file that is up to date")
 
@@ -57,14 +62,15 @@ def test_an_older_file_is_brought_up_and_a_copy_of_the_old_one_stays(
     older: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = FarmFile.open(older, read_only=True).read()
-    monkeypatch.setattr(upgrade, "STEPS", [rename_valves, add_note])
+    monkeypatch.setattr(upgrade, "STEPS", [*STEPS, rename_valves, add_note])
     with FarmFile.open(older) as farm:
         (note,) = farm.notes
         assert "farm" not in said(FarmFileError(note.code, **note.fields)).split()[0]
         after = farm.read()
-        assert farm.history(1)[0][1:] == ("farm.upgraded", {"found": 1, "format": 3})
+        assert farm.history(1)[0][1:] == (
+            "farm.upgraded", {"found": NOW_FORMAT, "format": NOW_FORMAT + 2})  # fmt: skip
         assert farm.check() == []
-    assert format_in(older) == "3"
+    assert format_in(older) == str(NOW_FORMAT + 2)
     assert after.version == before.version + 1
     assert [b.valve for b in after.orchard.blocks] == ["V1", "V2", "V3"]
     assert [b.note for b in after.orchard.blocks] == ["third format"] * 3
@@ -72,11 +78,11 @@ def test_an_older_file_is_brought_up_and_a_copy_of_the_old_one_stays(
     assert tuple(undone) == before.orchard.blocks
 
     copy = older.with_name(note.fields["copy"])
-    assert format_in(copy) == "1"
-    monkeypatch.setattr(upgrade, "STEPS", [never, never])
+    assert format_in(copy) == str(NOW_FORMAT)
+    monkeypatch.setattr(upgrade, "STEPS", [*STEPS, never, never])
     with FarmFile.open(older) as farm:
         assert farm.notes == []
-    monkeypatch.setattr(upgrade, "STEPS", [])
+    monkeypatch.setattr(upgrade, "STEPS", list(STEPS))
     with FarmFile.open(copy) as farm:
         assert plain(farm.read()) == plain(before)
     with pytest.raises(FarmFileError, match="newer_version"):
@@ -87,7 +93,7 @@ def test_an_older_file_can_be_read_without_changing_it(
     older: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = older.read_bytes()
-    monkeypatch.setattr(upgrade, "STEPS", [rename_valves])
+    monkeypatch.setattr(upgrade, "STEPS", [*STEPS, rename_valves])
     with FarmFile.open(older, read_only=True) as farm:
         assert [b.valve for b in farm.read().orchard.blocks] == ["V1", "V2", "V3"]
         with pytest.raises(FarmFileError, match="read_only"), farm.transaction("x", now=NOW):
@@ -105,7 +111,7 @@ def test_a_step_that_fails_leaves_the_file_as_it_was(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     before = older.read_bytes()
-    monkeypatch.setattr(upgrade, "STEPS", [rename_valves, step])
+    monkeypatch.setattr(upgrade, "STEPS", [*STEPS, rename_valves, step])
     with pytest.raises(FarmFileError) as caught:
         FarmFile.open(older, read_only=read_only)
     assert caught.value.code == "farmfile.upgrade_failed"
@@ -117,12 +123,14 @@ def test_a_step_that_fails_leaves_the_file_as_it_was(
 def test_a_second_upgrade_does_not_overwrite_the_first_copy(
     older: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    first = older.with_name(f"{older.stem}.format-1.gpkg")
+    first = older.with_name(f"{older.stem}.format-{NOW_FORMAT}.gpkg")
     first.write_text("kept")
-    monkeypatch.setattr(upgrade, "STEPS", [rename_valves])
+    monkeypatch.setattr(upgrade, "STEPS", [*STEPS, rename_valves])
     FarmFile.open(older).close()
     assert first.read_text() == "kept"
-    assert format_in(older.with_name(f"{older.stem}.format-1-2.gpkg")) == "1"
+    assert format_in(older.with_name(f"{older.stem}.format-{NOW_FORMAT}-2.gpkg")) == str(
+        NOW_FORMAT
+    )
 
 
 def test_a_setting_newer_than_the_file_gets_its_column(older: Path) -> None:

@@ -22,8 +22,10 @@ def help_for(page: str) -> tuple[str, str]:
                "other. Fruit fill stands first.\n\n"
                "The bar shows the easy water left, the number beside it how many days that lasts "
                "if nothing runs. A block past its limit is hatched.\n\n"
-               "Type rain over the row Rain. Type hours into a day to fix a watering there; clear "
-               "it to let the plan choose again.\n\n"
+               "Type rain over the row Rain (R), low and high above it (L). Type hours into a day "
+               "to pin a watering there, or drag it to another day; Delete keeps the day dry. P "
+               "takes the pin away and the plan chooses again.\n\n"
+               "A double click on a name opens the block, on a past day what ran.\n\n"
                "The slider looks back: arrow keys a day, PgUp and PgDn a week, T today."),
         ),
         "blocks": (

@@ -14,6 +14,8 @@ def farm_labels() -> dict[str, str]:
         "time_zone": tr("Time zone"),
         "pump_m3_h": tr("Pump delivers"),
         "pump_hours": tr("Pump runs at most"),
+        "pump_head_m": tr("Pump lifts and presses"),
+        "pump_efficiency": tr("Pump and motor give back"),
         "work_from": tr("Work begins"),
         "work_to": tr("Work ends"),
         "days_off": tr("Days off"),
@@ -23,6 +25,8 @@ def farm_labels() -> dict[str, str]:
         "default_station": tr("Station, where a block names none"),
         "default_wind_m_s": tr("Wind, where none was measured"),
         "krs": tr("Sun from low and high, factor"),
+        "neighbour_rain": tr("Take a neighbour station’s rain"),
+        "kc_climate": tr("Move tree factors by wind and dry air"),
         "phone_for_trouble": tr("Pump trouble, call"),
     }
 

@@ -15,6 +15,7 @@ from desktop.wording import tr
 
 TOLD_MS = 6000
 PATIENCE_MS = 500
+WIDEST = 860
 
 
 class StatusLine(QFrame):
@@ -45,6 +46,7 @@ class StatusLine(QFrame):
         self._wait = QTimer(self, singleShot=True, interval=PATIENCE_MS)
         self._wait.timeout.connect(self._show_busy)
         self._busy_words = ""
+        self._shows_busy = False
         self._cancellable = False
         parent.installEventFilter(self)
         self.hide()
@@ -63,11 +65,13 @@ class StatusLine(QFrame):
         """Say what is being done once it takes longer than half a second."""
         if not working:
             self._wait.stop()
-            if self.isVisible() and self.words.text() == self._busy_words:
+            if self._shows_busy:
                 self.clear()
             self._busy_words = ""
             return
         self._busy_words, self._cancellable = words, cancellable
+        if self._shows_busy and words != self.words.text():
+            self._show_busy()
         if words and not self._wait.isActive():
             self._wait.start()
 
@@ -79,7 +83,7 @@ class StatusLine(QFrame):
     def clear(self) -> None:
         """Take the line away."""
         self._fade.stop()
-        self._refusing = False
+        self._refusing = self._shows_busy = False
         self.words.setText("")
         self.hide()
 
@@ -93,7 +97,7 @@ class StatusLine(QFrame):
             self._put(self._busy_words, refusing=False, busy=True)
 
     def _put(self, words: str, *, refusing: bool, busy: bool = False) -> None:
-        self._refusing = refusing
+        self._refusing, self._shows_busy = refusing, busy
         self.words.setText(words)
         self.words.setFont(theme.font(bold=refusing))
         self.bar.setVisible(busy)
@@ -106,12 +110,14 @@ class StatusLine(QFrame):
 
     def _place(self) -> None:
         parent = self._over
-        wide = min(parent.width() - 32, 860)
-        self.setFixedWidth(wide)
-        inner = wide - 24 - sum(
-            w.sizeHint().width() + 12
+        beside = 26 + sum(
+            max(w.sizeHint().width(), w.minimumWidth()) + 12
             for w in (self.bar, self.cancel, self.close_it) if not w.isHidden()
         )  # fmt: skip
+        words = self.words.fontMetrics().horizontalAdvance(self.words.text()) + 8
+        wide = min(parent.width() - 32, WIDEST, words + beside)  # it lies over things: no wider
+        self.setFixedWidth(wide)
+        inner = wide - beside
         self.setFixedHeight(max(self.words.heightForWidth(max(inner, 80)), 18) + 12)
         self.move((parent.width() - wide) // 2, 42)
 

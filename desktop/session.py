@@ -415,6 +415,8 @@ class Session(QObject):
         fresh = answer.season is not None and answer.on == self.day
         if fresh:
             self.season = answer.season
+        if self.selected not in {b.id for b in answer.data.orchard.blocks}:
+            self.select(None)  # the chosen block went with an undo: nothing may act on it
         self.changed.emit(kinds)
         if fresh:
             self.season_changed.emit(answer.season)

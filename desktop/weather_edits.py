@@ -7,12 +7,13 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from desktop.jobs import Done, Failed
-from desktop.models.weather import Finding, quantity_word
+from desktop.models.weather import quantity_word
 from desktop.session import Session
 from desktop.wording import day_named, tr
 from waterbudget.records import FARM_GAUGE
 
 if TYPE_CHECKING:
+    from waterbudget.season import DayToCheck
     from waterbudget.store import FarmFile
 
 WEATHER = ("weather",)
@@ -62,58 +63,76 @@ def type_temperatures(
     )  # fmt: skip
 
 
+Figure = tuple[dt.date, str, float | None]
+"""Day, quantity, and the right figure."""
+
+
 def correct_day(
     session: Session, station_id: int, date: dt.date, quantity: str, value: float | None, why: str,
-    *, accept: Finding | None = None, done: Done | None = None, failed: Failed | None = None,
+    *, settles: Sequence[int] = (), done: Done | None = None, failed: Failed | None = None,
 ) -> None:  # fmt: skip
     """Correct one figure of a day; None goes back to what came.
 
     Parameters
     ----------
-    accept : Finding, optional
-        The finding that is settled by it.
+    settles : sequence of int
+        Findings that are settled by it.
     """
+    label = tr("{0} of {1}").format(quantity_word(quantity), day_named(date))
+    correct_days(session, station_id, [(date, quantity, value)], why, label, settles=settles,
+                 done=done, failed=failed)  # fmt: skip
+
+
+def correct_days(
+    session: Session, station_id: int, figures: Sequence[Figure], why: str, label: str, *,
+    settles: Sequence[int] = (), done: Done | None = None, failed: Failed | None = None,
+) -> None:  # fmt: skip
+    """Correct figures of one or several days in one step; None goes back to what came."""
 
     def do(file: FarmFile, now: dt.datetime) -> Any:
-        before = [v for v in file.day_history(station_id, date)
-                  if v.quantity == quantity and v.in_use]  # fmt: skip
-        with file.transaction("weather.corrected", now=now, date=date, quantity=quantity):
-            if value is None:
-                file.drop_correction(station_id, date, quantity, now)
-            else:
-                file.correct_day(station_id, date, quantity, value, why, now)
-            if accept is not None:
-                file.accept_flag(accept.id)
-        return before
+        from waterbudget import actions
 
-    def undo(file: FarmFile, now: dt.datetime, before: Any) -> Any:
-        with file.transaction("weather.corrected", now=now, date=date, quantity=quantity):
-            file.drop_correction(station_id, date, quantity, now)
-            for version in before:
-                old = version.day.values.get(quantity)
-                file.correct_day(station_id, date, quantity, old, version.why or "", now)
-            if accept is not None:
-                file.accept_flag(accept.id, False)
+        before = [
+            [v for v in file.day_history(station_id, date) if v.quantity == quantity and v.in_use]
+            for date, quantity, _ in figures
+        ]
+        place = next(s.name for s in file.read().orchard.stations if s.id == station_id)
+        settled = list(actions.correct_days(file, place, figures, why, now=now))
+        extra = [n for n in settles if n not in settled]
+        if extra:
+            actions.accept_flags(file, extra, now=now)
+        return before, [*settled, *extra]
 
-    label = tr("{0} of {1}").format(quantity_word(quantity), day_named(date))
+    def undo(file: FarmFile, now: dt.datetime, result: Any) -> Any:
+        before, settled = result
+        date = figures[0][0]
+        with file.transaction("weather.corrected", now=now, date=date, quantity=figures[0][1]):
+            for (day, quantity, _), versions in zip(figures, before, strict=True):
+                file.drop_correction(station_id, day, quantity, now)
+                for version in versions:
+                    old = version.day.values.get(quantity)
+                    file.correct_day(station_id, day, quantity, old, version.why or "", now)
+            for number in settled:
+                file.accept_flag(number, False)
+
     session.act(label, do, undo, WEATHER, done=done, failed=failed)
 
 
-def accept_findings(
-    session: Session, findings: Sequence[Finding], *, done: Done | None = None
+def accept_checks(
+    session: Session, checks: Sequence[DayToCheck], *, done: Done | None = None
 ) -> None:  # fmt: skip
-    """Say that what stands in is right."""
-    ids = [f.id for f in findings]
+    """Say that what stands in is right, for the days of some rows in one step."""
+    ids = [number for check in checks for number in check.ids]
 
     def put(accepted: bool) -> Callable[..., Any]:
         def do(file: FarmFile, now: dt.datetime, *_: Any) -> Any:
-            with file.transaction("weather.accepted", now=now, flags=len(ids)):
-                for number in ids:
-                    file.accept_flag(number, accepted)
+            from waterbudget import actions
+
+            actions.accept_flags(file, ids, accepted=accepted, now=now)
 
         return do
 
-    label = tr("accept {0}").format(day_named(findings[0].date))
-    if len(ids) > 1:
-        label = tr("accept {0} entries").format(len(ids))
+    label = tr("accept {0}").format(day_named(checks[0].dates[0]))
+    if len(checks) > 1:
+        label = tr("accept {0} entries").format(len(checks))
     session.act(label, put(True), put(False), WEATHER, done=done)

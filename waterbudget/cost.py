@@ -5,6 +5,8 @@ Source: physics (a cubic metre of water weighs 1000 kg); the default efficiency 
 
 from __future__ import annotations
 
+from waterbudget.orchard import Orchard
+
 GRAVITY = 9.81
 """[m/s2]"""
 DENSITY = 1000.0
@@ -31,3 +33,11 @@ def pumping_kwh(volume_m3: float, head_m: float, efficiency: float = USUAL_EFFIC
 def pumping_kw(flow_m3_h: float, head_m: float, efficiency: float = USUAL_EFFICIENCY) -> float:
     """Return the power a flow takes from the line [kW]; see :func:`pumping_kwh`."""
     return pumping_kwh(flow_m3_h, head_m, efficiency)
+
+
+def farm_kwh(farm: Orchard, volume_m3: float) -> float | None:
+    """Return the energy that pumps a volume on this farm [kWh]; None where no head is given."""
+    if farm.pump_head_m is None:
+        return None
+    share = farm.pump_efficiency
+    return pumping_kwh(volume_m3, farm.pump_head_m, USUAL_EFFICIENCY if share is None else share)

@@ -8,7 +8,8 @@ block is run twice more: with more taken and less given, and with less taken and
 The dates ahead of a cycle (:func:`cycle_outlook`) are a range: the clock runs on from today with
 the temperatures of every past year on record, so the range can only widen with the years; for the
 harvest the second opinion counted straight from pruning is in it too.  The plain day count and
-what the clock alone says stand beside it.
+what the clock alone says stand beside it.  How well the models fit where they were made (about
+6 % of bloom to harvest, a week) is not in the range.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from waterbudget.cycle import COOL_LIMIT_C, LAPSE_C_PER_M, CycleDates, run_clock
 from waterbudget.errors import Note
 from waterbudget.orchard import Cycle
 from waterbudget.season import BlockSeason, Season
+from waterbudget.sensors import FactorStep
 
 Values = NDArray[np.float64]
 
@@ -250,9 +252,9 @@ def _past_years(
     at = (season.on - clock.first).days
     ahead = len(clock.tmax_c) - at
     wanted = min(ahead, _days_to_harvest(season.on, now) + MONTH_DAYS)
-    mean, shift = record.values["tmean_c"], _shift_c(season, block)
-    known = [np.where(np.isnan(record.values[c]), mean, record.values[c]) + shift
-             for c in ("tmax_c", "tmin_c")]  # fmt: skip
+    tmax, tmin, mean = (record.values[c] for c in ("tmax_c", "tmin_c", "tmean_c"))
+    sound, shift = tmax > tmin, _shift_c(season, block)  # as reference ET takes them
+    known = [np.where(sound, own, mean) + shift for own in (tmax, tmin)]
     for year in range(record.first.year, season.on.year):
         same = season.on.replace(year=year, day=min(season.on.day, 28))
         begin = (same - record.first).days + season.on.day - min(season.on.day, 28)
@@ -278,7 +280,7 @@ def _stage_dates(
 ) -> StageDates:
     date, seen = _begins(now, event), _seen(now.cycle, event)
     dates = [d for d in (date, *(_begins(o, event) for o in other)) if d is not None]
-    if event == "harvest" and not now.seen:
+    if event == "harvest" and not {"fill", "harvest"} & set(now.seen):
         dates += [c.harvest_second for c in (now, *other) if c.harvest_second is not None]
     certain = seen is not None or date is None or (date < on and max(dates) < on)
     certain |= len(dates) < 2
@@ -371,3 +373,23 @@ def clock_habit(block: BlockSeason) -> Note | None:
         code = "cycle.clock_early" if mean > 0 else "cycle.clock_late"
         return Note(code, {"days": round(abs(mean)), "cycles": len(off)})
     return Note.of("cycle.clock_mixed", days=round(most), cycles=len(off))
+
+
+def cycle_notes(block: BlockSeason, found: CycleOutlook | None) -> list[Note]:
+    """Return what a careful reader of a cycle's dates must know."""
+    if found is None:
+        return [Note.of("cycle.never_pruned", block=block.block.name)]
+    notes = [Note.of("cycle.range" if found.years else "cycle.no_range", years=len(found.years))]
+    if found.harvest_second is not None:
+        notes.append(Note.of("cycle.second", date=found.harvest_second))
+    if found.cool_c is not None:
+        notes.append(Note.of("cycle.cool", mean=round(found.cool_c, 1)))
+    habit = clock_habit(block)
+    return [*notes, habit] if habit is not None else notes
+
+
+def step_note(block: BlockSeason, step: FactorStep) -> Note:
+    """Return the sentence that proposes a local factor; it is the reason kept with it too."""
+    code = "factor.proposed_more" if step.mean_off > 0 else "factor.proposed_less"
+    pct = round(abs(step.mean_off) * 100)
+    return Note(code, {"block": block.block.name, "pct": pct, "old": step.old, "new": step.new})

@@ -18,7 +18,8 @@ a sensor in the lower half of the roots watches how deep waterings reach, not wh
 
 **How far they pull**: a reading stands for the morning of its day.  The depletion of that morning
 becomes 0.6 model + 0.4 sensor; a spade or an oven looks at the soil itself and weighs more: 0.4
-model + 0.6 reading.  The step goes into the account as a correction of that day.
+model + 0.6 reading.  The step goes into the account as a correction of that day; where that is
+the very morning looked at, of the day before, so that everything shown of the morning knows it.
 
 **When the coefficients are off**: where in each of three weeks in a row the readings were on the
 same side of the model by more than 15 % of easy water (RAW), a step of 0.05 of the local factor
@@ -120,6 +121,11 @@ class Pull:
     share: float
     at_least: bool = False
 
+    def moves(self, model_mm: float) -> float:
+        """By how much a depletion is pulled [mm], drier positive."""
+        apart = self.missing_mm - model_mm
+        return self.share * (max(apart, 0.0) if self.at_least else apart)
+
 
 @dataclass(frozen=True)
 class Pulled:
@@ -133,6 +139,9 @@ class Pulled:
         More may be missing than the readings say: they never pull to the wetter side.
     raw_mm : float
         Easy water (RAW) of that day.
+    counted_on : datetime.date
+        Day whose account carries the correction: that of the reading; for a reading of the very
+        morning looked at the day before, so that the morning stands right.
     """
 
     date: dt.date
@@ -141,6 +150,7 @@ class Pulled:
     new_mm: float
     share: float
     raw_mm: float
+    counted_on: dt.date
     at_least: bool = False
 
     @property

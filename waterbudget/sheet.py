@@ -16,17 +16,14 @@ from typing import Any
 
 import numpy as np
 
-from waterbudget import stress
+from waterbudget import cost, stress
 from waterbudget.errors import Note
 from waterbudget.orchard import ALL_STAGES
 from waterbudget.plan import WEEK
 from waterbudget.records import GivenSet, GivenWeek
-from waterbudget.season import BlockSeason, Season, et0_bands
+from waterbudget.season import BlockSeason, Season, uncertainty_pct, week_band_pct
 from waterbudget.weather import COLUMNS, DailyRecord
 
-KC_PCT, FLOW_PCT = 15.0, 7.0
-"""How far the coefficient and the flow may be off: own estimate.  With measured ET0, 10 %, the
-hours are good to about 20 % (root of the sum of squares); ET0 is wider where days stand in."""
 DRY_AHEAD_DAYS = 7
 MEASURED_KC_HIGH = 0.93  # guava, Petrolina: Rev. Bras. Frutic. 25(3) 2003, abstract
 
@@ -235,6 +232,7 @@ def flags(season: Season, b: BlockSeason) -> list[str]:
         found.append("runoff_not_counted")
     if b.block.root_share is None and b.block.rain_reach is None:
         found.append("rain_upper_bound")
+    found += ["factor_proposed"] if b.factor_step is not None else []
     found += _changes_since_given(season, b)
     return found
 
@@ -288,7 +286,7 @@ def made_with(season: Season) -> dict[str, Any]:
             "coming_days": dict(codes),
             "coming_stand_in": dict(rules),
             "last_seven_days": dict(past),
-            "et0_band_pct": _band_pct(season, name),
+            "et0_band_pct": week_band_pct(season, name),
             "filled_days": sum(day < season.on for day in s.filled_from),
             "filled_from": _names(s.filled_from, season.on),
             "rain_from": sorted(set(s.rain_from.values())),
@@ -304,32 +302,6 @@ def made_with(season: Season) -> dict[str, Any]:
         "given_number": season.given.number if season.given else None,
         "notes": [*season.notes, *_use_note(season)],
     }
-
-
-def _band_pct(season: Season, station: str) -> float | None:
-    """How far the reference ET of the coming week may be off [%]; None where there is none.
-
-    Days of one way are off to the same side more often than not, so a week is no surer than its
-    days (own estimate).
-    """
-    i = season.on_index
-    days = season.stations[station].band_pct[i : i + WEEK]
-    known = days[np.isfinite(days)]
-    return float(np.sqrt(np.mean(known**2))) if len(known) else None
-
-
-def uncertainty_pct(season: Season, block: BlockSeason | None = None) -> int:
-    """Return how far the hours of the week may be off [%], to the next 5.
-
-    Parameters
-    ----------
-    block : BlockSeason, optional
-        Of that block only; the widest of all blocks where it is left out.
-    """
-    names = {b.station for b in ([block] if block is not None else season.blocks)}
-    bands = [_band_pct(season, name) for name in names if name and name in season.stations]
-    band = max((b for b in bands if b is not None), default=et0_bands()["measured"])
-    return 5 * round(float(np.sqrt(band**2 + KC_PCT**2 + FLOW_PCT**2)) / 5)
 
 
 def _names(filled: Mapping[dt.date, tuple[str, ...]], on: dt.date) -> list[str]:
@@ -369,6 +341,7 @@ def totals(season: Season) -> dict[str, Any]:
         "sets": sum(len(r["sets"]) for r in rows),
         "pump_m3_h": farm.pump_m3_h,
         "pump_hours": farm.pump_hours,
+        "energy_kwh": cost.farm_kwh(farm, add("m3")),
         "days": [
             {
                 "date": day, "pump_hours": p.hours, "valves": p.valves, "m3": p.m3,
@@ -440,6 +413,7 @@ def balance_rows(
         codes += [b.rain_flags[day]] if day in b.rain_flags else []
         codes += ["not_confirmed"] if day in unconfirmed else []
         codes += ["missed"] if day in missed else []
+        codes += ["reading"] if any(p.counted_on == day for p in b.pulled) else []
         codes += ["planned"] if i >= season.on_index else []
         codes += (
             ["dry"] if stress.short_mornings(a.dr_start_mm[i, k], season.limit_mm(k)[i]) else []

@@ -121,10 +121,15 @@ def soil_numbers(block: Block) -> SoilNumbers:
     wp = wp if block.wilting_point is None else block.wilting_point
     if wp >= fc:
         raise Refused("block.wilting_above_capacity", block=block.name, wp=wp, fc=fc)
-    measured = block.field_capacity is not None and block.wilting_point is not None
     tew = total_evaporable_mm(fc, wp) if block.tew_mm is None else block.tew_mm
     rew = min(float(row["rew_mm"]), 0.9 * tew) if block.rew_mm is None else block.rew_mm
-    given = "measured" if measured else (
-        "by texture" if texture_known(block) else ("by class" if block.soil else "default")
-    )
-    return SoilNumbers(name, fc, wp, block.stones or 0.0, tew, min(rew, 0.99 * tew), given)
+    return SoilNumbers(name, fc, wp, block.stones or 0.0, tew, min(rew, 0.99 * tew), _given(block))
+
+
+def _given(block: Block) -> str:
+    """Return how the water a block's soil holds is known."""
+    if block.field_capacity is not None and block.wilting_point is not None:
+        return "measured"
+    if texture_known(block):
+        return "by texture"
+    return "by class" if block.soil else "default"

@@ -60,6 +60,7 @@ class WaterPanel:
         self._unsure(painter)
         self._slow(painter)
         self._curve(painter)
+        self._read(painter)
         painter.restore()
         self._scale(painter, letters)
 
@@ -161,6 +162,26 @@ class WaterPanel:
             painter.drawPolyline(QPolygonF(self._points(days)))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
+    def _read(self, painter: QPainter) -> None:
+        """Mark what was read of the soil: full where it counts, a stroke down for "or less"."""
+        c = theme.colours()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        for mark in self.view.read:
+            if not self.axis.start <= mark.day <= self.axis.end:
+                continue
+            x, y, r = self.axis.x(mark.day), self.y(max(mark.left_mm, 0.0)), 4.5
+            if np.isfinite(mark.was_mm):
+                painter.setPen(dashes(c.ink, 1.0, 2, 2))
+                painter.drawLine(QPointF(x, self.y(mark.was_mm)), QPointF(x, y))
+            painter.setPen(pen(c.ink if mark.counts else c.quiet, 1.4))
+            if mark.at_least:
+                painter.drawLine(QPointF(x, y + r), QPointF(x, y + r + 6))
+            painter.setBrush(QColor(c.ink if mark.counts else c.paper))
+            painter.drawPolygon(QPolygonF([
+                QPointF(x, y - r), QPointF(x + r, y), QPointF(x, y + r), QPointF(x - r, y)
+            ]))  # fmt: skip
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+
     def _points(self, days: list[int]) -> list[QPointF]:
         return curve_points(self.view, days, self.axis, self.y)
 
@@ -199,6 +220,9 @@ class WaterPanel:
     def _keep_clear(self, letters: Letters) -> None:
         """Keep text off the curve and the hatched columns."""
         view = self.view
+        for mark in view.read:
+            x, y = self.axis.x(mark.day), self.y(max(mark.left_mm, 0.0))
+            letters.take(QRectF(x - 6, y - 6, 12, 18 if mark.at_least else 12))
         for i in self.shown:
             if not np.isfinite(view.morning[i]):
                 continue
@@ -258,7 +282,7 @@ def curve_points(
     ):  # fmt: skip
         x0, x1 = axis.x(i), axis.x(i + 1)
         points.append(QPointF(x0, y(morning)))
-        if watered - morning > 0.01:
+        if abs(watered - morning) > 0.01:
             points.append(QPointF(x0, y(watered)))
         points.append(QPointF(x1, y(evening)))
     return points

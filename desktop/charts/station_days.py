@@ -6,6 +6,7 @@ day that is missing.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 import numpy as np
@@ -23,7 +24,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from desktop import theme
 from desktop.charts.ink import CENTRE, RIGHT, DayAxis, Letters, dashes, past_ink, pen, tint
-from desktop.models.weather import Finding, Values, WeatherView
+from desktop.models.weather import Values, WeatherView
 from desktop.wording import day_short, fixed, number, tr
 
 LEFT_TEXT = 150.0
@@ -48,8 +49,7 @@ class StationDays(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.view: WeatherView | None = None
-        self.findings: list[Finding] = []
-        self.numbers: dict[int, int] = {}
+        self.marks: list[tuple[dt.date, dt.date]] = []
         self.end, self.length = 0, 40
         self.chosen: int | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -67,10 +67,9 @@ class StationDays(QWidget):
         self.view = view
         self.update()
 
-    def set_findings(self, findings: Sequence[Finding]) -> None:
-        """Number the findings that are still to be looked at as the list below does."""
-        self.findings = list(findings)
-        self.numbers = {f.id: i for i, f in enumerate(findings, start=1)}
+    def set_marks(self, marks: Sequence[tuple[dt.date, dt.date]]) -> None:
+        """Number the days to be looked at, first and last, as the list below does."""
+        self.marks = list(marks)
         self.update()
 
     def set_window(self, end: int, length: int) -> None:
@@ -335,19 +334,25 @@ class StationDays(QWidget):
         """Number the days that are to be checked along the top."""
         view, c = self.view, theme.colours()
         assert view is not None
-        by_day: dict[int, list[int]] = {}
-        for item in self.findings:
-            by_day.setdefault(view.day(item.date), []).append(self.numbers[item.id])
-        for day, numbers in by_day.items():
-            if day not in self.shown:
+        taken: list[float] = []
+        for number_, (first, last) in enumerate(self.marks, start=1):
+            a, b = view.day(first), view.day(last)
+            if b < self.shown.start or a >= self.shown.stop:
                 continue
-            x = axis.x(day + 0.5)
+            a, b = max(a, self.shown.start), min(b, self.shown.stop - 1)
+            x = axis.x((a + b + 1) / 2)
+            if any(abs(x - other) < 17 for other in taken):  # the one that moves more stands there
+                continue
+            taken.append(x)
+            if b > a:
+                painter.setPen(pen(c.ink, 1.0))
+                painter.drawLine(QPointF(axis.x(a + 0.1), 9), QPointF(axis.x(b + 0.9), 9))
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(c.ink))
             painter.drawEllipse(QPointF(x, 9), 8, 8)
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-            letters.put(x, 13.5, str(numbers[0]), bold=True, ink=c.paper, align=CENTRE, force=True)
+            letters.put(x, 13.5, str(number_), bold=True, ink=c.paper, align=CENTRE, force=True)
 
     # -- mouse and keys ------------------------------------------------------------------
 

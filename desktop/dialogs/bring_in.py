@@ -109,6 +109,8 @@ def bring_in(
         return Brought(blocks, names=[b.name for b in blocks])
     if look.kind == "ran":
         return Brought(actions.import_ran(file, path, now=now))
+    if look.kind == "readings":
+        return Brought(actions.import_readings(file, path, now=now))
     given = dict(answers)
     station = given.pop(STATION, None)
     new_name = given.pop(STATION_NEW, None)
@@ -178,6 +180,8 @@ def take_back(
                 open_file.withdraw_import(brought.import_id)
     elif look.kind == "ran":
         _ran_as_before(before, path, file, now)
+    elif look.kind == "readings":
+        _readings_as_before(before, path, file, now)
     else:
         known = {fold(b.name): b for b in before.orchard.blocks}
         current = file.read().orchard
@@ -201,3 +205,17 @@ def _ran_as_before(before: FarmData, path: Path, file: FarmFile, now: dt.datetim
     with file.transaction("import.withdrawn", now=now, file=path.name) as open_file:
         for key in new.keys() - old.keys():
             open_file.set_ran(*key, [])
+
+
+def _readings_as_before(before: FarmData, path: Path, file: FarmFile, now: dt.datetime) -> None:
+    def by_day(data: FarmData) -> dict[tuple[int, dt.date], list[Any]]:
+        found: dict[tuple[int, dt.date], list[Any]] = {}
+        for reading in data.readings:
+            found.setdefault((reading.block_id, reading.date), []).append(reading)
+        return found
+
+    old, new = by_day(before), by_day(file.read())
+    with file.transaction("import.withdrawn", now=now, file=path.name) as open_file:
+        for key, readings in new.items():
+            if old.get(key) != readings:
+                open_file.set_readings(*key, old.get(key, []))

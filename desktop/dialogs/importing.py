@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 KINDS = {
     "outlines": frozenset({"blocks", "outlines"}), "blocks": frozenset({"blocks"}),
     "weather": frozenset({"weather"}), "ran": frozenset({"ran"}),
+    "readings": frozenset({"ran"}),
 }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from desktop.wording import day_year, number, say, tr
 
 if TYPE_CHECKING:
-    from waterbudget.actions import OutlinesDone, RanDone, WeatherDone
+    from waterbudget.actions import OutlinesDone, RanDone, ReadingsDone, WeatherDone
     from waterbudget.orchard import Block
 
 LISTED = 40
@@ -94,6 +94,13 @@ def of_ran(done: RanDone) -> Outcome:
     return Outcome([words.format(done.added, done.unchanged)], page="ran", see=tr("See what ran"))
 
 
+def of_readings(done: ReadingsDone) -> Outcome:
+    """Tell how many readings of the soil a file brought."""
+    words = tr("{0} readings of the soil are new, {1} were there already.")
+    return Outcome([words.format(done.added, done.unchanged)], page="block",
+                   see=tr("See the block"))  # fmt: skip
+
+
 def of_blocks(done: Sequence[Block]) -> Outcome:
     """Tell which blocks a table of blocks has set."""
     names = ", ".join(b.name for b in done)
@@ -107,6 +114,8 @@ def outcome(kind: str, done: Any, forecast: bool = False) -> Outcome:
         return of_weather(done, forecast)
     if kind == "outlines":
         return of_outlines(done)
+    if kind == "readings":
+        return of_readings(done)
     return of_ran(done) if kind == "ran" else of_blocks(done)
 
 

@@ -470,7 +470,7 @@ class _EmptyPlate(QFrame):
             (tr("Import a walk"), tr("a track walked round the blocks, or outlines from any map"),
              lambda: navigate("import", kind="outlines")),
             (tr("Type hectares"), tr("hours stand without a map; outlines can come later"),
-             lambda: navigate("blocks", columns="overview")),
+             lambda: navigate("blocks", columns="overview", new=True)),
             (tr("Draw on a picture"), tr("a map or air picture that knows its place"), picture),
         ):  # fmt: skip
             column.addWidget(Link(words, do))

@@ -94,7 +94,12 @@ def _set(season: Season, planned: PlannedSet) -> SetFacts:
 class DayAccount:
     """One day's account of one block [mm at the roots]; the parts add up.
 
-    ``left_start + rain + watering + other - ran_off - drained - trees - soil = left_end``
+    ``left_start + rain + watering + read + other - ran_off - drained - trees - soil = left_end``
+
+    Attributes
+    ----------
+    read : put right by readings of the soil
+    other : known full, or roots changed
     """
 
     date: dt.date
@@ -106,6 +111,7 @@ class DayAccount:
     soil: float
     drained: float
     ran_off: float
+    read: float
     other: float
     left_end: float
     et0: float
@@ -126,12 +132,14 @@ def day_account(season: Season, block: BlockSeason, date: dt.date) -> DayAccount
     left_end = taw - float(a.dr_mm[i, k])
     start = taw - float(a.dr_start_mm[i, k])
     station = season.stations.get(block.station or "")
+    read = sum(p.model_mm - p.new_mm for p in block.pulled if p.counted_on == date)
     return DayAccount(
         date=date, stage=season.stage(block, date), left_start=start,
         rain=float(d.rain_mm[i, k]), watering=float(d.irrigation_mm[i, k]),
         trees=float(a.transpiration_mm[i, k]), soil=float(a.evaporation_mm[i, k]),
         drained=float(a.drainage_mm[i, k]), ran_off=float(d.runoff_mm[i, k]),
-        other=float(a.correction_mm[i, k]), left_end=left_end, et0=float(d.et0_mm[i, k]),
+        read=read, other=float(a.correction_mm[i, k]) - read, left_end=left_end,
+        et0=float(d.et0_mm[i, k]),
         taw=taw, limit=float(season.limit_mm(k)[i]),
         past_limit=bool(a.dr_start_mm[i, k] > season.limit_mm(k)[i] + 1e-6),
         rain_from=block.rain_flags.get(date),

@@ -71,6 +71,24 @@ class Seen:
 
 
 @dataclass(frozen=True)
+class ReadMark:
+    """What was read of the soil on a morning, as water left.
+
+    Attributes
+    ----------
+    left_mm : water left as read [mm]
+    was_mm : water left by the model before [mm]; NaN where the reading does not count
+    at_least : less may be left than that
+    """
+
+    day: int
+    left_mm: float
+    counts: bool
+    was_mm: float = float("nan")
+    at_least: bool = False
+
+
+@dataclass(frozen=True)
 class CycleView:
     """What the charts draw.
 
@@ -116,6 +134,7 @@ class CycleView:
     waterings: tuple[Watering, ...]
     spans: tuple[Span, ...]
     seen: tuple[Seen, ...]
+    read: tuple[ReadMark, ...] = ()
     low_morning: Values = field(default_factory=lambda: np.empty(0))
     low_evening: Values = field(default_factory=lambda: np.empty(0))
     high_morning: Values = field(default_factory=lambda: np.empty(0))
@@ -170,7 +189,7 @@ def cycle_view(
         block=block.block.name, first=first, today=today,
         pruned=(cycle.cycle.pruned_on - first).days if cycle is not None else None,
         waterings=_waterings(season, block, first, n), spans=_spans(season, block, cycle, at, n),
-        seen=_seen(cycle, first), **numbers,
+        seen=_seen(cycle, first), read=_read(season, block, first, n), **numbers,
     )  # fmt: skip
     return _with_spread(view, spread) if spread is not None and back == 0 else view
 
@@ -230,6 +249,10 @@ def _numbers(season: Season, block: BlockSeason, at: int, n: int) -> Mapping[str
     evening = taw - dr_end
     morning = np.clip(taw - start, 0.0, taw)
     watered = np.clip(np.where(full, morning, evening + used), morning, taw)
+    for date in {p.date for p in block.pulled if p.counted_on == p.date}:  # may fall at once
+        i = (date - season.first).days - at
+        if 0 <= i < n and not full[i]:
+            watered[i] = evening[i] + used[i]
     past = np.nan_to_num(short_mornings(start, limit)).astype(bool)
     return {
         "taw": _ahead_too(season, taw, at), "limit": _limit_ahead(season, k, limit, at),
@@ -309,6 +332,26 @@ def _waterings(season: Season, block: BlockSeason, first: dt.date, n: int) -> tu
             state = "pinned" if planned.pinned else "planned"
             found.append(Watering(day, planned.net_mm, state, planned.hours))
     return tuple(found)
+
+
+def _read(season: Season, block: BlockSeason, first: dt.date, n: int) -> tuple[ReadMark, ...]:
+    """Return the readings of the days shown: what counts together, what does not alone."""
+    taw = season.drivers.taw_mm[:, block.column]
+
+    def left(date: dt.date, missing: float) -> float:
+        return float(taw[(date - season.first).days]) - missing
+
+    found = [
+        ReadMark((p.date - first).days, left(p.date, p.read_mm), True, left(p.date, p.model_mm),
+                 p.at_least)
+        for p in block.pulled
+    ]  # fmt: skip
+    found += [
+        ReadMark((j.reading.date - first).days, left(j.reading.date, j.missing_mm), False,
+                 at_least=j.at_least)
+        for j in block.readings if not j.counts and j.missing_mm is not None
+    ]  # fmt: skip
+    return tuple(m for m in found if 0 <= m.day < n)
 
 
 def _spans(

@@ -91,6 +91,7 @@ class WeatherView:
     record_first: dt.date | None
     record_last: dt.date | None
     flags: Mapping[dt.date, tuple[str, ...]] = field(default_factory=dict)
+    filled_from: Mapping[dt.date, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def days(self) -> int:
@@ -139,7 +140,7 @@ def weather_view(season: Season, data: FarmData, name: str) -> WeatherView | Non
         clear_mj=np.broadcast_to(np.asarray(sun.clear_sky_mj(ra, high or 0.0)), (n,)),
         record_first=record.first if record is not None else None,
         record_last=record.last if record is not None else None,
-        flags=record.flags if record is not None else {},
+        flags=record.flags if record is not None else {}, filled_from=days.filled_from,
     )  # fmt: skip
 
 
@@ -385,7 +386,9 @@ class DaysTable(QAbstractTableModel):
         if column == "date":
             return day_year(self.view.date(day))
         if column == "made":
-            return made_words(self.view.made[day], self.view.rule[day])
+            words = made_words(self.view.made[day], self.view.rule[day])
+            names = self.view.filled_from.get(self.view.date(day))
+            return tr("{0}: {1}").format(words, ", ".join(names)) if names else words
         if column == "remarks":
             return self._remarks(day)
         value = self.value(row, column)

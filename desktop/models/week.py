@@ -130,7 +130,8 @@ class DayHead:
     rain_typed : mapping of gauge to mm
         What was typed for that day, gauge by gauge.
     heat_from : str
-        ``record``, ``forecast``, ``stand_in`` or ``none``.
+        ``record``, ``typed`` (today's, which counts from tomorrow on), ``forecast``,
+        ``stand_in`` or ``none``.
     """
 
     date: dt.date
@@ -367,7 +368,18 @@ def _head(season: Season, data: FarmData, station: StationDays | None, day: dt.d
     else:
         rain_from = "unknown" if past else "none"
     heat = "none" if low is None and high is None else ("record" if past else source)
+    if day == season.on and (typed_heat := _typed_heat(data, station, day)):
+        low, high, heat = typed_heat.get("tmin_c"), typed_heat.get("tmax_c"), "typed"
     return DayHead(day, et0, source, rain, rain_from, typed, low, high, heat)
+
+
+def _typed_heat(data: FarmData, station: StationDays | None, day: dt.date) -> dict[str, float]:
+    """Return low and high of a day as they stand on record, also where they do not count yet."""
+    orchard = data.orchard
+    names = [station.name] if station is not None else [s.name for s in orchard.stations[:1]]
+    record = data.records.get(names[0]) if names else None
+    known = record.day(day) if record is not None else {}
+    return {k: v for k, v in known.items() if k in ("tmin_c", "tmax_c")}
 
 
 def _known(value: float) -> float | None:

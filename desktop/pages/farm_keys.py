@@ -25,6 +25,7 @@ class _Keys(QWidget):
         super().__init__()
         self._set_farm = set_farm
         self.fields: dict[str, Field] = {}
+        self.flags: dict[str, QCheckBox] = {}
         self.box = QVBoxLayout(self)
         self.box.setContentsMargins(0, 0, 0, 0)
         self.box.setSpacing(6)
@@ -40,6 +41,34 @@ class _Keys(QWidget):
         self.box.addWidget(field)
         return field
 
+    def flag(self, key: str, hint: str = "") -> QCheckBox:
+        """Add a box to tick for a key; a change is stored at once."""
+        box = QCheckBox(label(key, "farm"))
+        box.setFont(theme.font())
+        box.setToolTip(hint)
+        box.setAccessibleDescription(hint)
+        wrong = text("", theme.SMALL, wrap=True)
+        wrong.setProperty("role", "wrong")
+        wrong.hide()
+
+        def refused(error: WaterBudgetError) -> None:
+            wrong.setText(say(error))
+            wrong.show()
+
+        def ticked() -> None:
+            wrong.hide()
+            self._set_farm({key: "yes" if box.isChecked() else "no"}, refused)
+
+        box.clicked.connect(ticked)
+        row = QHBoxLayout()
+        row.addSpacing(LABEL + 4)
+        row.addWidget(box)
+        row.addStretch()
+        self.box.addLayout(row)
+        self.box.addWidget(wrong)
+        self.flags[key] = box
+        return box
+
     def _commit(self, key: str, field: Field, typed: str) -> None:
         self._set_farm({key: typed}, lambda error: field.refuse(say(error)))
 
@@ -47,6 +76,8 @@ class _Keys(QWidget):
         """Show what is stored."""
         for name, field in self.fields.items():
             field.set_text(write_value(FARM_KEYS[name], getattr(orchard, name)))
+        for name, box in self.flags.items():
+            box.setChecked(getattr(orchard, name))
 
 
 class FarmKeys(_Keys):
@@ -57,16 +88,18 @@ class FarmKeys(_Keys):
         self.line("name", width=200)
         self.line("pump_m3_h", "m³/h", placeholder=tr("no limit"))
         self.line("pump_hours", tr("h a day"), placeholder=tr("no limit"))
+        self.line(
+            "pump_head_m",
+            "m",
+            hint=tr(
+                "Lift, pressure and friction together: what the "
+                "week takes from the line is worked out of it."
+            ),
+        )
+        self.line("pump_efficiency", placeholder="0.6")
         self._work()
         self._days_off()
-        self.night = QCheckBox(label("night_sets", "farm"))
-        self.night.setFont(theme.font())
-        self.night.clicked.connect(self._night)
-        row = QHBoxLayout()
-        row.addSpacing(LABEL + 4)
-        row.addWidget(self.night)
-        row.addStretch()
-        self.box.addLayout(row)
+        self.night = self.flag("night_sets")
         self.line(
             "forecast_rain_credit", hint=tr("0 counts on none of it, 1 on all. 0 is the careful "
                                             "choice: rain that does not come cannot be made up."),
@@ -113,16 +146,11 @@ class FarmKeys(_Keys):
         self.days_wrong.setText(say(error))
         self.days_wrong.show()
 
-    def _night(self) -> None:
-        self._set_farm({"night_sets": "yes" if self.night.isChecked() else "no"},
-                       self._days_refused)  # fmt: skip
-
     def show_farm(self, orchard: Orchard) -> None:
         """Show what is stored."""
         super().show_farm(orchard)
         for day, box in self.days.items():
             box.setChecked(day in orchard.days_off)
-        self.night.setChecked(orchard.night_sets)
 
 
 class WeatherKeys(_Keys):
@@ -139,6 +167,14 @@ class WeatherKeys(_Keys):
         self.line("krs", placeholder=tr("by place"),
                   hint=tr("Only where the sun is worked out from low and high: about 0.16 inland, "
                           "0.19 by the sea."))  # fmt: skip
+        self.flag("neighbour_rain", tr("Where the rain of a station is unknown."))
+        self.flag(
+            "kc_climate",
+            tr(
+                "Only where the stage numbers are those of a usual climate: the "
+                "guava numbers of the program were measured where it grows."
+            ),
+        )
         self.line("time_zone", width=180)
 
     def _pick(self, key: str, options: Sequence[tuple[str, str]]) -> Choice:

@@ -223,9 +223,9 @@ class HomePage(QWidget):
 
     def show_what(
         self, needs: bool = False, show_day: dt.date | None = None,
-        type_rain: dt.date | None = None, draw: bool = False,
+        type_rain: dt.date | None = None, type_heat: dt.date | None = None, draw: bool = False,
     ) -> None:  # fmt: skip
-        """Show the needs, put the cursor on a day, open its rain, or begin to draw."""
+        """Show the needs, put the cursor on a day, open its rain or its heat, or begin to draw."""
         self.show_needs(needs)
         if self.table is None:
             return
@@ -236,6 +236,9 @@ class HomePage(QWidget):
         if type_rain is not None and type_rain in self.table.days[: BACK + 1]:
             self.week.go(Spot("rain", "day", -1, self.table.days.index(type_rain)))
             self.week.type_rain()
+        if type_heat is not None and type_heat in self.table.days[: BACK + 1]:
+            self.week.go(Spot("heat", "day", -1, self.table.days.index(type_heat)))
+            self.week.type_heat()
         if draw:
             self.map.draw()
 
@@ -331,6 +334,7 @@ class HomePage(QWidget):
     def _tell_change(self, season: Season) -> None:
         change, self._change = self._change, None
         if change is None:
+            self.foot.tell_again(self.week.words_here())
             return
         if change.before is season or season.on != self.session.today:
             self._change = change

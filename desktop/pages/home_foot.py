@@ -50,6 +50,11 @@ class Foot(QWidget):
         self.marks.setVisible(not words)
         self.keys.setVisible(not words)
 
+    def tell_again(self, words: str) -> None:
+        """Put a cell's words in place of those told before: its figures may have changed."""
+        if not self.words.isHidden():
+            self.tell(words)
+
 
 class _Elided(QLabel):
     """A line that is cut with dots rather than widening the window; whole in its tip."""

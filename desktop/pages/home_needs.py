@@ -6,6 +6,7 @@ every block that is ready.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -111,7 +112,7 @@ class NeedsView(QWidget):
         column.setSpacing(6)
         self.drop = DropPlate(
             tr("drop any file here: walk, outlines, weather"),
-            tr("the kind is recognised, your original is kept"), height=84,
+            tr("or click to choose one; your original is kept"), height=84,
         )  # fmt: skip
         self.drop.dropped.connect(self._dropped)
         self.drop.clicked.connect(lambda: self.navigate("import"))
@@ -188,10 +189,14 @@ class NeedsView(QWidget):
     def _go(self, code: str) -> None:
         if code == "weather":
             self.navigate("import", kind="weather")
+        elif code == "typed":
+            yesterday = self.session.today - dt.timedelta(days=1)
+            self.navigate("home", type_heat=yesterday)
         elif code == "pump":
             self.navigate("farm", field="pump_hours")
         elif code in _COLUMNS_OF:
-            self.navigate("blocks", columns=_COLUMNS_OF[code])
+            none = code == "area" and self.model.rowCount() == 0
+            self.navigate("blocks", columns=_COLUMNS_OF[code], new=none)
 
     def _open_cell(self, index: QModelIndex) -> None:
         block = index.data(BLOCK_ROLE)
@@ -286,6 +291,9 @@ class _Item(QWidget):
         self.link = Link("", lambda: go(code))
         side.addWidget(self.count, 0, Qt.AlignmentFlag.AlignRight)
         side.addWidget(self.link, 0, Qt.AlignmentFlag.AlignRight)
+        if code == "weather":  # many growers have no station
+            by_hand = Link(tr("Type low, high, rain"), lambda: go("typed"))
+            side.addWidget(by_hand, 0, Qt.AlignmentFlag.AlignRight)
         row.addLayout(side)
 
     def fill(self, need: Need, rows: Sequence[NeedRow], data: FarmData) -> None:

@@ -374,6 +374,12 @@ class WeekView(QAbstractScrollArea):
             QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self, words))
         self.said.emit(words)
 
+    def words_here(self) -> str:
+        """Return what the cell under the cursor holds now."""
+        if self.table is None or self.live.cursor is None:
+            return ""
+        return spot_sentence(self.table, self.live.cursor)
+
     def ahead(self, spot: Spot | None) -> AheadCell | None:
         """Return the coming cell at a spot."""
         if self.table is None or spot is None or spot.area != "body" or spot.part != "day":

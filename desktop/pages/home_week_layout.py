@@ -133,10 +133,11 @@ def lay_out(table: WeekTable, width: float, height: float, scroll: float = 0.0) 
     body = QFontMetricsF(theme.font())
     bold = QFontMetricsF(theme.font(bold=True))
     names = [(bold if r.standing.in_fill else body).horizontalAdvance(r.name) for r in table.rows]
-    widths = _widths(width, names, _stage_width(bold))
+    unpruned = any("pruned_on" in r.missing for r in table.rows)
+    widths = _widths(width, names, _stage_width(bold, unpruned))
     if widths[0] < max([*names, 60.0]) + _NAME_GAP:  # the stages give way first
         narrow = QFontMetricsF(theme.font(bold=True, narrow=True))
-        widths = _widths(width, names, _stage_width(narrow))
+        widths = _widths(width, names, _stage_width(narrow, unpruned))
     edges = [_SIDE]
     for wide in widths:
         edges.append(edges[-1] + wide)
@@ -150,8 +151,9 @@ def lay_out(table: WeekTable, width: float, height: float, scroll: float = 0.0) 
     return replace(plain, row_h=row_h, scroll=min(scroll, most))
 
 
-def _stage_width(metrics: QFontMetricsF) -> float:
-    return max(metrics.horizontalAdvance(word(f"stage.{s}")) for s in ALL_STAGES) + 12
+def _stage_width(metrics: QFontMetricsF, unpruned: bool) -> float:
+    words = [word(f"stage.{s}") for s in ALL_STAGES]
+    return max(map(metrics.horizontalAdvance, [*words, *[tr("not pruned?")] * unpruned])) + 12
 
 
 def _widths(width: float, names: Sequence[float], stage: float) -> list[float]:

@@ -312,7 +312,7 @@ class WeekPainter:
                 self._text(box, "·", _MIDDLE, self.body, self.c.quiet)
             return
         words = f"{number(head.low_c, 0)}/{number(head.high_c, 0)}"
-        ink = self.c.ink if head.heat_from == "record" else self.c.quiet
+        ink = self.c.ink if head.heat_from in ("record", "typed") else self.c.quiet
         self._text(box, words, _MIDDLE, theme.font(theme.BODY, narrow=True), ink)
 
     def _paint_rain(self, k: int, head: DayHead) -> None:

@@ -140,6 +140,8 @@ def heat_sentence(head: DayHead) -> str:
     words = f"{number(head.low_c)} / {number(head.high_c)} °C"
     if head.heat_from == "forecast":
         words += ", " + tr("forecast")
+    if head.heat_from == "typed":
+        words += ", " + tr("counted from tomorrow on")
     return where + words + "."
 
 

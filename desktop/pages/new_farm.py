@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -33,7 +34,7 @@ class NewFarmForm(QWidget):
         self.name = Field(tr("Name"), width=280, label_width=wide)
         self.place = Field(
             tr("Where"), width=280, label_width=wide, placeholder="-19.9, 32.7",
-            hint=tr("Latitude, longitude in degrees, south and west with a minus. "
+            hint=tr("Latitude, longitude in degrees; south and west with a minus, or with S and W. "
                     "A walk or outlines dropped here fill it in."),
         )  # fmt: skip
         self.height_ = Field(tr("Height"), tr("m above the sea, if you know it"), width=80,
@@ -105,11 +106,33 @@ class NewFarmForm(QWidget):
 
 
 def read_place(words: str) -> tuple[float, float] | None:
-    """Read "lat, lon" with a comma, semicolon or space between; None where it is neither."""
-    parts = [p for p in words.replace(";", " ").replace(",", " ").split() if p]
-    if len(parts) != 2:
+    """Read latitude and longitude as people write them; None where it is neither.
+
+    Degrees with a minus, with N, S, E, W (or O, oeste) before or behind, or with minutes and
+    seconds; between them a comma, a semicolon or a space.
+    """
+    for between in (r"\s*;\s*", r"\s*,\s+", r"\s*,\s*", r"\s+(?=[EWO])", r"(?<=[NS])\s*", r"\s+"):
+        halves = re.split(between, words.strip().upper())
+        if len(halves) == 2:
+            lat, lon = _degrees(halves[0], "NS"), _degrees(halves[1], "EWO")
+            if lat is not None and lon is not None:
+                return lat, lon
+    return None
+
+
+def _degrees(words: str, letters: str) -> float | None:
+    """Read one of the two; a decimal comma counts as a point."""
+    figure = r"(\d+(?:\.\d+)?)"
+    found = re.fullmatch(
+        rf"([{letters}]?)\s*([+-]?)\s*{figure}\s*[°º]?"
+        rf"(?:\s*{figure}\s*['’′])?(?:\s*{figure}\s*(?:[\"”″]|''))?\s*([{letters}]?)",
+        words.replace(",", ".").replace("\N{MINUS SIGN}", "-"),
+    )
+    if found is None:
         return None
-    try:
-        return float(parts[0]), float(parts[1])
-    except ValueError:
+    before, minus, degrees, minutes, seconds, behind = found.groups()
+    letter = before or behind
+    if (before and behind) or (letter and minus):
         return None
+    value = float(degrees) + float(minutes or 0) / 60 + float(seconds or 0) / 3600
+    return -value if minus == "-" or letter in ("S", "W", "O") else value

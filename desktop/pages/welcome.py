@@ -79,7 +79,7 @@ class WelcomePage(QWidget):
         column.addSpacing(20)
         self.drop = DropPlate(
             tr("or drop any file here: walk, outlines, weather"),
-            tr("The kind is recognised. Your original is kept as it came."),
+            tr("Or click to choose one. The kind is recognised, your original is kept."),
         )
         self.drop.clicked.connect(self._choose_file)
         self.drop.dropped.connect(self._dropped)
@@ -105,7 +105,7 @@ class WelcomePage(QWidget):
         )
         self.open = _Way(
             "3", tr("Open a farm"), tr("A farm file on this computer or on a stick."),
-            tr("No line is needed, now or later."), self.open_farm,
+            tr("No internet is needed, now or later."), self.open_farm,
         )  # fmt: skip
         for recent in self._settings.recent[:RECENT_SHOWN]:
             link = Link(recent.stem, partial(self._navigate, "open", path=recent))

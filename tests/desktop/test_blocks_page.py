@@ -123,6 +123,24 @@ def test_a_date_is_typed_as_people_write_it(
     assert stored(session, "Gully").cycles[-1].pruned_on == dt.date(2025, 5, 3)
 
 
+def test_a_column_is_typed_in_one_go_and_makes_room(
+    qtbot: Any, page: BlocksPage, session: Session, settle: Settle
+) -> None:
+    view = go_to(page, session, "Gully", "pruned_on")
+    column, row = view.currentIndex().column(), view.currentIndex().row()
+    view.horizontalHeader().resizeSection(column, 30)
+    type_over(qtbot, view, "3 may", DayEdit)
+    settle(session)
+    assert (view.currentIndex().row(), view.currentIndex().column()) == (row + 1, column)
+    assert view.hasFocus()
+    assert view.columnWidth(column) >= view.sizeHintForColumn(column)
+
+
+def test_the_way_to_the_first_block_is_ready_to_type(page: BlocksPage) -> None:
+    page.show_what(columns="overview", new=True)
+    assert page.name.hasFocus()
+
+
 def test_a_choice_is_picked_and_stored_at_once(
     qtbot: Any, page: BlocksPage, session: Session, settle: Settle
 ) -> None:

@@ -46,8 +46,16 @@ def type_in(qtbot: Any, edit: Any, words: str) -> None:
 
 
 def test_every_setting_of_the_farm_has_its_place(page: FarmPage) -> None:
-    shown = {*page.keys.fields, *page.weather.fields, *page.stages.cells,
-             "days_off", "night_sets", "et0", "default_station"}  # fmt: skip
+    shown = {
+        *page.keys.fields,
+        *page.weather.fields,
+        *page.stages.cells,
+        *page.keys.flags,
+        *page.weather.flags,
+        "days_off",
+        "et0",
+        "default_station",
+    }
     assert shown == set(FARM_KEYS)
 
 

@@ -366,6 +366,28 @@ def test_low_and_high_are_typed_with_l(
     assert session.data is not None
     day = session.data.records["house"].day(TODAY)
     assert (day["tmin_c"], day["tmax_c"]) == (9.0, 24.0)
+    assert page.table is not None
+    head = page.table.head[BACK]  # it counts from tomorrow on, but it must not seem lost
+    assert (head.low_c, head.high_c, head.heat_from) == (9.0, 24.0, "typed")
+    layout = page.week.layout_now()
+    assert layout is not None
+    click(qtbot, page, layout.box(Spot("heat", "day", -1, BACK)).center().toPoint())
+    assert told(page).endswith("9 / 24 °C, counted from tomorrow on.")
+
+
+def test_the_foot_tells_no_figures_of_before(
+    qtbot: QtBot, page: HomePage, session: Session, settle: Settle
+) -> None:
+    click(qtbot, page, cell(page, KILN, 0))
+    qtbot.keyClicks(page.week, "2")
+    qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+    settle(session)
+    click(qtbot, page, cell(page, KILN, 1))
+    click(qtbot, page, cell(page, KILN, 0))
+    assert "2 h" in told(page) and "pinned" in told(page)
+    session.undo_last()
+    settle(session)
+    assert told(page) and "pinned" not in told(page)
 
 
 def test_each_gauge_has_its_own_rain(
@@ -542,6 +564,20 @@ def test_a_new_farm_opens_on_what_the_week_still_needs(
     link = page.needs.items["weather"].link
     qtbot.mouseClick(link, Qt.MouseButton.LeftButton)
     assert going.to == [("import", {"kind": "weather"})]
+    by_hand = next(w for w in page.needs.items["weather"].findChildren(Link) if w is not link)
+    qtbot.mouseClick(by_hand, Qt.MouseButton.LeftButton)
+    page_name, what = going.to[-1]
+    assert page_name == "home"
+    page.show_what(**what)
+    assert page.stack.currentIndex() == 0
+    editor = typed(qtbot, "9 24")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    settle(empty_session)
+    assert empty_session.data is not None
+    yesterday = empty_session.today - dt.timedelta(days=1)
+    record = next(iter(empty_session.data.records.values()))
+    assert record.day(yesterday)["tmax_c"] == 24.0
+    page.show_needs(True)
     page.needs.left.emit()
     assert page.stack.currentIndex() == 0
 

@@ -162,6 +162,21 @@ def test_long_work_is_told_and_short_work_is_not(
     qtbot.waitUntil(lambda: not on_farm.status.isVisible(), timeout=2000)
 
 
+def test_the_wait_is_taken_away_when_another_job_ended_it(
+    qtbot: Any, on_farm: MainWindow, settle: Settle
+) -> None:
+    """The line shows the first job's words; it is the second that leaves nothing to do."""
+    status, metrics = on_farm.status, on_farm.status.words.fontMetrics()
+    status.busy(True, "Reading a long file")
+    qtbot.waitUntil(status.isVisible, timeout=3000)
+    assert status.words.width() >= metrics.horizontalAdvance("Reading a long file")
+    status.busy(True, "flow of Kiln")
+    assert status.words.text() == "flow of Kiln"
+    status.busy(True, "")
+    status.busy(False)
+    assert not status.isVisible()
+
+
 def test_f1_helps_and_escape_closes(on_farm: MainWindow, qtbot: Any) -> None:
     on_farm.navigate("farm")
     qtbot.keyClick(on_farm, Qt.Key.Key_F1)

@@ -252,6 +252,38 @@ def test_a_day_of_the_list_can_be_clicked(qtbot: Any, page: RanPage, handed: Ses
 # -- what is counted ----------------------------
 
 
+def test_after_a_click_the_next_key_goes_to_the_table(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    """Storing builds the list anew and turns the button off: the focus must not wander off."""
+    qtbot.keyClick(page.table, Qt.Key.Key_Return)
+    other = next(
+        b for b in page.findChildren(DayButton) if b.isVisible() and b.count.date != page.date
+    )
+    qtbot.mouseClick(other, Qt.MouseButton.LeftButton)
+    settle(handed)
+    assert page.table.hasFocus()
+    qtbot.mouseClick(page.back, Qt.MouseButton.LeftButton)
+    assert page.table.hasFocus()
+    qtbot.mouseClick(page.rest, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(page.store_button, Qt.MouseButton.LeftButton)
+    settle(handed)
+    assert page.table.hasFocus()
+
+
+def test_keys_in_the_list_stay_in_the_list(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    chosen = next(
+        b for b in page.findChildren(DayButton) if b.isVisible() and b.count.date != page.date
+    )
+    chosen.setFocus(Qt.FocusReason.TabFocusReason)
+    qtbot.keyClick(chosen, Qt.Key.Key_Space)
+    settle(handed)
+    focus = page.focusWidget()
+    assert isinstance(focus, DayButton) and focus.count.date == page.date
+
+
 def test_metered_water_gives_hours_and_millimetres(handed: Session) -> None:
     assert handed.data is not None and handed.season is not None
     rows = ran_rows(handed.data, handed.season, handed.today)

@@ -66,6 +66,25 @@ def test_edit_is_stored_told_and_undone(session: Session, settle: Settle) -> Non
     assert session.undo.index() == 1
 
 
+def test_a_chosen_block_that_an_undo_takes_away_is_chosen_no_more(
+    session: Session, settle: Settle
+) -> None:
+    from waterbudget import actions
+
+    session.act(
+        "a new block",
+        lambda file, now: actions.set_block(file, "Shed", {"area_ha": "1"}, new=True, now=now)[0],
+        lambda file, now, block: actions.delete_block(file, block.name, now=now),
+        kinds={"blocks"},
+        done=lambda block: session.select(block.id),
+    )
+    settle(session)
+    assert session.selected is not None
+    session.undo_last()
+    settle(session)
+    assert session.selected is None
+
+
 def test_undo_waits_for_an_edit_on_its_way(session: Session, settle: Settle) -> None:
     set_soil(session, "clay")
     settle(session)

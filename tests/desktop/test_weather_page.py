@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLineEdit, QPushButton
+from PySide6.QtWidgets import QLabel, QLineEdit, QPushButton
 
 from desktop.models.weather import certainty_of, forecast_rows, weather_view
 from desktop.pages.weather import WeatherPage
@@ -63,6 +63,32 @@ def value(session: Session, date: dt.date, quantity: str) -> float | None:
     return session.data.records["house"].day(date).get(quantity)
 
 
+def entries(page: WeatherPage) -> list[dt.date]:
+    """Days on which something odd came, as listed."""
+    return [check.dates[0] for check in page.found if check.ids]
+
+
+def with_two_small(session: Session, settle: Settle) -> None:
+    """One more finding that moves next to nothing."""
+
+    def more(file: Any, now: dt.datetime) -> None:
+        station = file.read().orchard.stations[0].id
+        with file.transaction("test", now=now):
+            file.add_flags(None, station, [(dt.date(2025, 6, 25), "wind_still", "u2_m_s", "2.0",
+                                            None)])  # fmt: skip
+
+    session.act("test", more, None, ("weather",))
+    settle(session)
+
+
+def button_of(row: Any, words: str) -> QPushButton:
+    return next(b for b in row.findChildren(QPushButton) if b.text() == words)
+
+
+def texts_of(row: Any) -> str:
+    return " | ".join(label.text() for label in row.findChildren(QLabel))
+
+
 # -- how days are made ----------------------------
 
 
@@ -106,7 +132,7 @@ def test_the_sun_never_gives_more_than_a_clear_day(odd: Session) -> None:
 
 def test_it_says_what_is_to_be_checked_and_what_is_missing(page: WeatherPage) -> None:
     text = page.sentence.text()
-    assert "2 entries are to be checked" in text
+    assert "Of 2 entries to check, one moves a block by 1 mm or more" in text
     assert "2 days are missing" in text
     assert page.check_tab.text() == "Days to check (3)"
     assert len(page.checks.rows) == 3
@@ -146,20 +172,27 @@ def test_accepting_takes_an_entry_off_the_list_and_undo_brings_it_back(
     button = page.checks.rows[0].findChild(QPushButton)
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
     settle(odd)
-    assert [f.date for f in page.findings] == [dt.date(2025, 6, 20)]
+    assert entries(page) == [dt.date(2025, 6, 20)]
     odd.undo_last()
     settle(odd)
-    assert len(page.findings) == 2
+    assert entries(page) == [ODD, dt.date(2025, 6, 20)]
 
 
 def test_accepting_the_others_is_one_step(
     qtbot: Any, page: WeatherPage, odd: Session, settle: Settle
 ) -> None:
+    """Two that move little are accepted in one go; the rain that moves much stays."""
+    with_two_small(odd, settle)
+    assert page.accept_link.text() == "Accept the other 2"
     steps = odd.undo.count()
     qtbot.mouseClick(page.accept_link, Qt.MouseButton.LeftButton)
     settle(odd)
-    assert page.findings == []
+    assert entries(page) == [ODD]
+    assert not page.accept_link.isVisible()
     assert odd.undo.count() == steps + 1
+    odd.undo_last()
+    settle(odd)
+    assert len(entries(page)) == 3
 
 
 def test_a_right_figure_is_typed_into_the_list(
@@ -175,11 +208,64 @@ def test_a_right_figure_is_typed_into_the_list(
     qtbot.keyClick(line, Qt.Key.Key_Return)
     settle(odd)
     assert value(odd, ODD, "rain_mm") == 6.5
-    assert ODD not in [f.date for f in page.findings]
+    assert ODD not in entries(page)
     odd.undo_last()
     settle(odd)
     assert value(odd, ODD, "rain_mm") == before
-    assert ODD in [f.date for f in page.findings]
+    assert ODD in entries(page)
+
+
+def test_rows_stand_by_what_they_would_move_and_say_so(page: WeatherPage) -> None:
+    """62 mm of rain where none is known fill the roots; a wet sensor weeks ago hardly counts."""
+    moved = [check.moves_mm for check in page.found]
+    assert moved == sorted(moved, reverse=True) and moved[0] > 5
+    first = texts_of(page.checks.rows[0])
+    assert "rain 62 mm" in first and "no part in ET0" in first
+    assert f"{moved[0]:.1f} mm" in first and page.found[0].blocks[0][0] in first
+    assert page.days.marks[0] == (ODD, ODD)
+
+
+def test_days_that_are_missing_can_wait(qtbot: Any, page: WeatherPage) -> None:
+    at = next(i for i, check in enumerate(page.found) if check.missing)
+    assert page.found[at].dates == (GAP, GAP + dt.timedelta(days=1))
+    qtbot.mouseClick(button_of(page.checks.rows[at], "Wait"), Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: len(page.checks.rows) == 2)
+    assert not any(check.missing for check in page.found)
+    assert page.check_tab.text() == "Days to check (2)"
+
+
+def test_a_swapped_low_and_high_are_put_right_in_one_step(
+    qtbot: Any, page: WeatherPage, odd: Session, settle: Settle
+) -> None:
+    date = dt.date(2025, 7, 10)
+
+    def swap(file: Any, now: dt.datetime) -> None:
+        station = file.read().orchard.stations[0].id
+        with file.transaction("test", now=now):
+            for name, came in (("tmax_c", "11.5"), ("tmin_c", "26.5")):
+                file.correct_day(station, date, name, None, "test", now)
+                file.add_flags(None, station, [(date, "low_above_high", name, came, None)])
+
+    odd.act("test", swap, None, ("weather",))
+    settle(odd)
+    at = next(i for i, c in enumerate(page.found) if c.what == "low_above_high")
+    assert "swapped" in texts_of(page.checks.rows[at])
+    link = next(x for x in page.checks.rows[at].findChildren(Link) if x.text() == "Swap")
+    qtbot.mouseClick(link, Qt.MouseButton.LeftButton)
+    settle(odd)
+    assert (value(odd, date, "tmin_c"), value(odd, date, "tmax_c")) == (11.5, 26.5)
+    assert date not in entries(page)
+    odd.undo_last()
+    settle(odd)
+    assert value(odd, date, "tmax_c") is None and date in entries(page)
+
+
+def test_several_figures_are_corrected_in_the_table(qtbot: Any, page: WeatherPage) -> None:
+    row = next(i for i, c in enumerate(page.found) if c.what == "stuck")
+    page.checks.days_wanted.emit(page.found[row].dates[0])
+    assert page.stack.currentWidget() is page.table
+    day = page.model.day_of(page.table.currentIndex().row())
+    assert page.view is not None and page.view.date(day) == dt.date(2025, 6, 20)
 
 
 def cell_of(page: WeatherPage, date: dt.date, column: str) -> Any:

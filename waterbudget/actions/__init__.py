@@ -20,6 +20,7 @@ from waterbudget.actions.checks import (
     accept_flags,
     accept_others,
     correct_day,
+    correct_days,
     days_to_check,
     drop_correction,
 )
@@ -56,10 +57,10 @@ from waterbudget.actions.week import hand_out, pin, pin_days, take_back
 __all__ = [
     "FactorChange", "Need", "OutlinesDone", "RanDone", "ReadingsDone", "WeatherDone",
     "accept_factor", "accept_flag", "accept_flags", "accept_others", "check", "copy_name",
-    "correct_day", "days_to_check", "delete_block", "draw_block", "drop_correction", "enter_day",
-    "enter_ran", "enter_reading", "factor_changes", "hand_out", "import_blocks_csv",
-    "import_outlines", "import_ran", "import_readings", "import_weather", "needs", "new_farm",
-    "pin", "pin_days", "put_readings", "recognise", "remove_reading", "rename_block",
-    "restore_block", "save_copy", "set_block", "set_farm", "set_outline", "set_station",
-    "take_back", "type_rain", "type_temperatures",
+    "correct_day", "correct_days", "days_to_check", "delete_block", "draw_block",
+    "drop_correction", "enter_day", "enter_ran", "enter_reading", "factor_changes", "hand_out",
+    "import_blocks_csv", "import_outlines", "import_ran", "import_readings", "import_weather",
+    "needs", "new_farm", "pin", "pin_days", "put_readings", "recognise", "remove_reading",
+    "rename_block", "restore_block", "save_copy", "set_block", "set_farm", "set_outline",
+    "set_station", "take_back", "type_rain", "type_temperatures",
 ]  # fmt: skip

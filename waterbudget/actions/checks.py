@@ -29,6 +29,9 @@ POSSIBLE: dict[str, tuple[float, float]] = {
 }  # fmt: skip
 """What may be typed for a day; the same bounds as for a station file."""
 
+Figure = tuple[dt.date, str, float | None]
+"""Day, quantity (one of the weather ``COLUMNS``) and the right figure."""
+
 
 def days_to_check(
     file: FarmFile, *, on: dt.date | None = None, station: str | None = None,
@@ -45,11 +48,11 @@ def days_to_check(
     """
     run = run if run is not None else season.run(file.read(), on)
     stations = [run.orchard.station(station)] if station is not None else run.orchard.stations
-    found = [
-        row
-        for s in stations
-        for row in season.days_to_check(run, s.name, _doubts(file.list_flags(s.id)))
-    ]
+    found: list[DayToCheck] = []
+    for s in stations:
+        flags = file.list_flags(s.id)
+        settled = {f.date for f in flags if f.accepted}
+        found += season.days_to_check(run, s.name, _doubts(flags), settled)
     return tuple(sorted(found, key=lambda row: -round(row.moves_mm, 6)))
 
 
@@ -131,36 +134,63 @@ def correct_day(
     Refused
         For an unknown quantity, a figure that cannot be, a low above the high, or a day to come.
     """
+    return correct_days(file, station, [(date, quantity, value)], why, now=now, back=False)
+
+
+def correct_days(
+    file: FarmFile, station: str | None, figures: Sequence[Figure], why: str, *, back: bool = True,
+    now: dt.datetime,
+) -> tuple[int, ...]:  # fmt: skip
+    """Correct several figures in one step, all or none; see :func:`correct_day`.
+
+    Parameters
+    ----------
+    figures : sequence of (date, quantity, value)
+    back : bool
+        Whether None goes back to the figure that came; else it says that none is right.
+    """
     data = file.read()
     place = data.orchard.station(station)
-    if quantity not in COLUMNS:
-        raise Refused("farmfile.no_such_quantity", quantity=quantity, known=", ".join(COLUMNS))
-    last = data.last_day()
-    if date > max([now.date(), *([last] if last else [])]):
-        raise Refused("weather.in_future", date=date)
-    if value is not None:
-        low, high = POSSIBLE[quantity]
-        if not (math.isfinite(value) and low <= value <= high):
-            raise Refused("days.cannot_be", quantity=quantity, value=value, date=date, low=low,
-                          high=high)  # fmt: skip
     record = next((r for n, r in data.records.items() if fold(n) == fold(place.name)), None)
-    there = dict(record.day(date)) if record is not None else {}
-    if value is not None:
-        there[quantity] = value
-        if quantity in ("tmin_c", "tmax_c") and there.get("tmin_c", -99.0) > there.get(
-            "tmax_c", 99.0
-        ):
-            raise Refused("temperature.low_above_high", low=there["tmin_c"],
-                          high=there["tmax_c"], date=date)  # fmt: skip
+    last = max([now.date(), *([d] if (d := data.last_day()) else [])])
+    there: dict[dt.date, dict[str, float]] = {}
+    for date, quantity, value in figures:
+        day = there.setdefault(date, dict(record.day(date)) if record is not None else {})
+        _check(date, quantity, value, last)
+        day.pop(quantity, None)
+        if value is not None:
+            day[quantity] = value
+    for date, day in there.items():
+        if day.get("tmin_c", -99.0) > day.get("tmax_c", 99.0):
+            raise Refused("temperature.low_above_high", low=day["tmin_c"], high=day["tmax_c"],
+                          date=date)  # fmt: skip
+    named = {(date, quantity) for date, quantity, value in figures if value is not None or not back}
     settled = tuple(
-        f.id for f in file.list_flags(place.id)
-        if f.date == date and f.quantity == quantity and not f.accepted
-    )  # fmt: skip
+        f.id for f in file.list_flags(place.id) if (f.date, f.quantity) in named and not f.accepted
+    )
+    date, quantity, _ = figures[0]
     with file.transaction("weather.corrected", now=now, date=date, quantity=quantity) as open_file:
-        open_file.correct_day(place.id, date, quantity, value, why, now)
+        for date, quantity, value in figures:
+            if value is None and back:
+                open_file.drop_correction(place.id, date, quantity, now)
+            else:
+                open_file.correct_day(place.id, date, quantity, value, why, now)
         for number in settled:
             open_file.accept_flag(number)
     return settled
+
+
+def _check(date: dt.date, quantity: str, value: float | None, last: dt.date) -> None:
+    if quantity not in COLUMNS:
+        raise Refused("farmfile.no_such_quantity", quantity=quantity, known=", ".join(COLUMNS))
+    if date > last:
+        raise Refused("weather.in_future", date=date)
+    if value is None:
+        return
+    low, high = POSSIBLE[quantity]
+    if not (math.isfinite(value) and low <= value <= high):
+        raise Refused("days.cannot_be", quantity=quantity, value=value, date=date, low=low,
+                      high=high)  # fmt: skip
 
 
 def drop_correction(

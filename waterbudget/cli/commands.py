@@ -393,6 +393,30 @@ def week(options: Namespace) -> int:
     return 0
 
 
+def why(options: Namespace) -> int:
+    """Print where the numbers of a block's week come from."""
+    from waterbudget import origin
+
+    with _open(options, read_only=True) as file:
+        data = file.read()
+    data.orchard.block(options.block)
+    run = season.run(data, options.on)
+    own = run.block(options.block)
+    if options.number is None:
+        found = origin.origins(run, own)
+    else:
+        found = (origin.origin(run, own, options.number),)
+    if options.json:
+        chains = [output.origin_values(o) for o in found]
+        output.as_json(chains if options.number is None else chains[0])
+    else:
+        for i, made in enumerate(found):
+            if i:
+                print()
+            output.origin(made)
+    return 0
+
+
 def dry(options: Namespace) -> int:
     """Print blocks short of water, fruit fill first."""
     with _open(options, read_only=True) as file:

@@ -9,10 +9,12 @@ import math
 import sys
 from argparse import Namespace
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from waterbudget import english, sheet
 from waterbudget.errors import AnswersNeeded, Note
+from waterbudget.origin import Origin, Source
 from waterbudget.season import DayToCheck, Season
 
 DECIMALS = 12
@@ -217,6 +219,9 @@ def _made(run: Season) -> None:
             f"Record of {name} to {made['record_to']}; "
             f"{', '.join(parts) or 'no reference ET for the coming days'}{how}."
         )
+        if made["filled_days"]:
+            count = "1 day" if made["filled_days"] == 1 else f"{made['filled_days']} days"
+            print(f"{count} of {name} filled from {', '.join(made['filled_from'])}.")
     for note in sheet.made_with(run)["notes"]:
         print(english.sentence(note))
     if run.given is not None:
@@ -325,3 +330,66 @@ def _stands_in(row: DayToCheck) -> str:
     if rules:
         return english.word(f"rule.{rules[0]}")
     return ", ".join(english.word(f"made.{c}") for c in row.made_from[0])
+
+
+def origin_values(made: Origin) -> dict[str, Any]:
+    """Return a number's origin as JSON holds it; the notes as sentences beside their codes."""
+    return {
+        "number": made.number, "value": made.value, "unit": made.unit,
+        "certainty": made.certainty, "method": made.method,
+        "published": asdict(made.published),
+        "parts": [
+            {"name": p.name, "label": english.word(f"origin.name.{p.name}"), "value": p.value,
+             "unit": p.unit, "certainty": p.certainty, "known": p.told,
+             "source": asdict(p.source) if p.source is not None else None,
+             "number": p.number or None}
+            for p in made.parts
+        ],
+        "days": [{"date": d.date, **d.values, "made_from": d.made_from} for d in made.days],
+        "unsure": [{"code": n.code, "text": english.sentence(n)} for n in made.unsure],
+    }  # fmt: skip
+
+
+def origin(made: Origin) -> None:
+    """Print a number's origin to read."""
+    head = english.word(f"origin.name.{made.number}")
+    print(f"{made.number} ({head}): {_figure(made.number, made.value, made.unit)}"
+          f" [{english.word(f'origin.certainty.{made.certainty}')}]")  # fmt: skip
+    print(f"  {english.sentence(made.method)}")
+    lines = []
+    for p in made.parts:
+        how = english.word(f"origin.certainty.{p.certainty}")
+        known = english.sentence(p.told) if p.told is not None else ""
+        if p.number:
+            how, known = "", f"see {p.number}" if p.number != made.number else ""
+        elif known == how:
+            known = ""
+        if p.source is not None:
+            known = f"{known}; {_by(p.source)}" if known else _by(p.source)
+        name = english.word(f"origin.name.{p.name}")
+        lines.append([name, _figure(p.name, p.value, p.unit), how, known])
+    widths = [max((len(line[i]) for line in lines), default=0) for i in range(3)]
+    for name, value, how, known in lines:
+        text = f"    {name:<{widths[0]}}  {value:>{widths[1]}}  {how:<{widths[2]}}  {known}"
+        print(text.rstrip())
+    for d in made.days:
+        words = ", ".join(english.word(f"made.{c}") for c in d.made_from)
+        figures = "  ".join(f"{k} {v:.2f}" for k, v in d.values.items())
+        print(f"    {d.date}  {figures}  {words}".rstrip())
+    for note in made.unsure:
+        print(f"  ! {english.sentence(note)}")
+    print(f"  {_by(made.published)}")
+
+
+def _figure(name: str, value: float | str | None, unit: str) -> str:
+    if value is None:
+        return "?"
+    if isinstance(value, str):
+        return english.word(f"stage.{value}") if name == "stage" else value
+    return f"{english.number(round(float(value), 6) + 0.0)} {unit}".strip()
+
+
+def _by(source: Source) -> str:
+    where = f", {source.where}" if source.where else ""
+    note = f": {source.note}" if source.note else ""
+    return f"{source.source}{where} ({source.kind}){note}"

@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from waterbudget import __version__, english
-from waterbudget.cli import commands
+from waterbudget.cli import commands, soil
 from waterbudget.errors import Note, Refused
 from waterbudget.orchard import read_date, read_number
 
-_NAMES = ("--block", "--station", "--gauge", "--name", "--name-column", "--layer")
+_NAMES = ("--block", "--station", "--gauge", "--name", "--name-column", "--layer", "--sensor")
 
 
 class Usage(Exception):
@@ -117,12 +117,13 @@ def _build() -> _Parser:
     def command(name: str, text: str, farm: str = "the farm file") -> Any:
         made = sub.add_parser(name, help=text, description=text, allow_abbrev=False)
         made.add_argument("farm", type=Path, metavar="FARM", help=farm)
-        made.set_defaults(run=getattr(commands, name))
+        made.set_defaults(run=getattr(commands, name, None) or getattr(soil, name))
         return made
 
     _farm_commands(command)
     _input_commands(command)
     _answer_commands(command)
+    _soil_commands(command)
     return parser
 
 
@@ -197,6 +198,40 @@ def _input_commands(command: Any) -> None:
     more.add_argument("--remove", action="store_true", help="take that day's entries away")
 
 
+def _soil_commands(command: Any) -> None:
+    reading = command("reading", "enter a reading of the soil, or bring in a file of them")
+    reading.add_argument("file", nargs="?", type=Path, metavar="readings.csv")
+    reading.add_argument("--block", metavar="NAME")
+    reading.add_argument("--on", type=_day, metavar="DATE")
+    value = reading.add_mutually_exclusive_group()
+    value.add_argument("--kpa", type=_number, metavar="V", help="of a tensiometer")
+    value.add_argument(
+        "--percent", type=_number, metavar="V", help="of a capacitance sensor's own span: 100 = "
+        "full, 0 = where the trees slow down",
+    )  # fmt: skip
+    value.add_argument(
+        "--missing-mm", type=_number, metavar="V", help="missing by spade, hand or oven"
+    )
+    reading.add_argument("--depth-cm", type=_number, metavar="N")
+    reading.add_argument("--sensor", metavar="S", help="its name")
+    reading.add_argument(
+        "--before-water", action="store_true", help="taken before the water of that day"
+    )
+    reading.add_argument("--remove", action="store_true", help="take that day's readings away")
+    readings = command("readings", "readings, which of them count, and what they speak for")
+    readings.add_argument("--block", metavar="NAME")
+    readings.add_argument("--on", type=_day, metavar="DATE", help="the morning looked at")
+    readings.add_argument(
+        "--accept", action="store_true", help="take the factor proposed for the block, from today"
+    )
+    readings.add_argument("--why", metavar="TEXT", help="the reason kept with it")
+    _json(readings)
+    cycle = command("cycle", "dates of the cycle a block is in: clock, range, day count, seen")
+    cycle.add_argument("--block", required=True, metavar="NAME")
+    cycle.add_argument("--on", type=_day, metavar="DATE", help="the morning looked at")
+    _json(cycle)
+
+
 def _answer_commands(command: Any) -> None:
     for name, text in (
         ("record", "the daily record as it is used"),
@@ -228,6 +263,11 @@ def _answer_commands(command: Any) -> None:
     week.add_argument("--hand-out", action="store_true", help="store the week as given")
     form = _json(week, csv=True)
     form.add_argument("--pdf", type=Path, metavar="FILE", help="write the paper for the valves")
+    why = command("why", "where every number of a block's week comes from")
+    why.add_argument("--block", required=True, metavar="NAME")
+    why.add_argument("--number", metavar="N", help="one of them: hours, net, taw, ...")
+    why.add_argument("--on", type=_day, metavar="DATE")
+    _json(why)
     dry = command("dry", "blocks short of water, fruit fill first")
     dry.add_argument("--on", type=_day, metavar="DATE")
     _json(dry)

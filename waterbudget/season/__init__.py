@@ -24,8 +24,9 @@ from waterbudget.plan import WEEK, BlockPlan, Source
 from waterbudget.records import FARM_GAUGE, FarmData, GivenWeek, Ran
 from waterbudget.season import blocks as ready
 from waterbudget.season import sensed
+from waterbudget.season.bands import et0_bands, uncertainty_pct, week_band_pct
 from waterbudget.season.blocks import Prepared
-from waterbudget.season.days import AHEAD_DAYS, et0_bands, recorded_et0, station_days
+from waterbudget.season.days import AHEAD_DAYS, recorded_et0, station_days
 from waterbudget.season.doubts import DayToCheck, Doubt, days_to_check
 from waterbudget.season.result import (
     BlockSeason,
@@ -39,7 +40,7 @@ from waterbudget.season.stations import choose
 __all__ = [
     "BlockSeason", "Cache", "DayToCheck", "Doubt", "Flow", "PastSet", "Season", "StationDays",
     "days_to_check", "default_day",
-    "et0_bands", "recorded_et0", "run",
+    "et0_bands", "recorded_et0", "run", "uncertainty_pct", "week_band_pct",
 ]  # fmt: skip
 
 Values = NDArray[np.float64]
@@ -197,7 +198,7 @@ def _prepare(
     temperatures = (tmax, tmin) if tmax is not None and tmin is not None else None
     own = replace(known, ran=ran)
     made = ready.prepare(block, own, choice, days, temperatures, on, first, n)
-    made = sensed.with_readings(made, readings, first, n)
+    made = sensed.with_readings(made, readings, on, first, n)
     cache.blocks[block.id] = (about, days, made, {})
     return made
 
@@ -217,7 +218,7 @@ def _simulate(
     if not prepared:
         return _empty(known, on, first, stations)
     everything = ready.drivers(prepared)
-    state = _past(everything, kept, i_on)
+    state = _past(everything, prepared, kept, i_on)
     limits = [ready.limits(p.block, known.orchard, p.clock, on, known) for p in prepared]
     source = _source(known)
     week = everything.rows(slice(i_on, i_on + WEEK))
@@ -267,13 +268,16 @@ def _simulate(
     return replace(season, blocks=made)
 
 
-def _past(everything: Drivers, kept: list[dict[str, Any]], i_on: int) -> State:
+def _past(
+    everything: Drivers, prepared: Sequence[Prepared], kept: list[dict[str, Any]], i_on: int
+) -> State:
     """Run the past of the blocks that changed; the others are as they were."""
     todo = [k for k, held in enumerate(kept) if "past" not in held]
     if todo:
         some = everything.columns(np.array(todo)).rows(slice(0, i_on))
         account, state = balance.run(some, State.full(len(todo)))
         for j, k in enumerate(todo):
+            sensed.put_right(prepared[k], account, state, j)
             kept[k]["past"] = (_column(account, j), _state_column(state, j))
     return State(*(np.array([held["past"][1][j] for held in kept]) for j in range(4)))
 
@@ -338,6 +342,7 @@ def _if_not_run(
         some = replace(some, irrigation_mm=np.stack(water, axis=1))
         _, state = balance.run(some, State.full(len(columns)))
         for j, k in enumerate(columns):
+            sensed.put_right(prepared[k], None, state, j)
             kept[k]["if_not"] = float(state.dr_mm[j])
     return [held["if_not"] for held in kept]
 
@@ -358,7 +363,7 @@ def _block(
         return replace(result, readings=p.readings)
     a, d = season.account, season.drivers
     if p.readings:
-        pulled = sensed.pulled(p, k, d, a, season.first)
+        pulled = sensed.pulled(p, k, season)
         step = sensed.proposed(p.block, pulled, season.on)
         result = replace(result, readings=p.readings, pulled=pulled, factor_step=step)
     planned = d.irrigation_mm[season.on_index :, k].tobytes()

@@ -20,7 +20,7 @@ from waterbudget.records import FarmData, GivenSet, Ran
 from waterbudget.season.days import block_rain
 from waterbudget.season.result import Flow, PastSet, StationDays
 from waterbudget.season.stations import Choice
-from waterbudget.sensors import Judged
+from waterbudget.sensors import Judged, Pull
 from waterbudget.soil import SoilNumbers, soil_numbers, texture_known, total_available_mm
 from waterbudget.stage import DayNumbers
 
@@ -43,6 +43,7 @@ class Prepared:
     efficiency : share of the meter's water that fills the roots in the week [-]
     net_share : the same on every day (less while leaching in rest), shape (days,)
     columns : mapping of Drivers field to ndarray of shape (days,) or scalar
+    this_morning : what readings of the morning looked at pull the depletion to
     """
 
     block: Block
@@ -61,6 +62,7 @@ class Prepared:
     station: str | None
     station_how: str
     readings: tuple[Judged, ...] = ()
+    this_morning: Pull | None = None
 
 
 @cache

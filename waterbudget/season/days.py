@@ -5,16 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget import fill, tables
+from waterbudget import fill
 from waterbudget.et0 import ReferenceEt, reference_et
 from waterbudget.fill import NeighbourFill
 from waterbudget.orchard import Block, Orchard, Station
 from waterbudget.records import FARM_GAUGE, FarmData
+from waterbudget.season.bands import et0_bands
 from waterbudget.season.result import StationDays
 from waterbudget.season.stations import neighbours
 from waterbudget.weather import DailyRecord, Day
@@ -233,12 +233,6 @@ def _line_band(
         return et0_bands()[fill.FILLED]
     miss = float(np.sqrt(np.mean(off[tried] ** 2)))
     return float(np.hypot(base, 100.0 * miss / float(np.mean(as_read[tried]))))
-
-
-@cache
-def et0_bands() -> dict[str, float]:
-    """Return how far a day's reference ET may be off by what it was made from [%]."""
-    return {row["code"]: float(row["band_pct"]) for row in tables.read("et0_bands")}
 
 
 def reference_of(record: DailyRecord, station: Station, orchard: Orchard) -> ReferenceEt:

@@ -23,7 +23,7 @@ that day does not read the station's and is not moved by it.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Literal
 
@@ -138,13 +138,17 @@ class _Trial:
     rain: Mapping[int, float]
 
 
-def days_to_check(season: Season, station: str, doubts: Sequence[Doubt]) -> tuple[DayToCheck, ...]:
+def days_to_check(
+    season: Season, station: str, doubts: Sequence[Doubt], settled: Collection[dt.date] = ()
+) -> tuple[DayToCheck, ...]:
     """Return the days of a station to look at, those that matter most first.
 
     Parameters
     ----------
     doubts : sequence of Doubt
         Those not accepted; findings on or after the morning looked at are left out.
+    settled : collection of datetime.date
+        Days with a finding the grower accepted: what they lack is known, and no gap.
     """
     days, place = season.stations[station], season.orchard.station(station)
     own = season.data.records.get(station)
@@ -152,7 +156,7 @@ def days_to_check(season: Season, station: str, doubts: Sequence[Doubt]) -> tupl
     if own is None or used is None:
         return ()
     groups = _groups([d for d in doubts if d.date < season.on])
-    groups += _missing(season, days, own, doubts)
+    groups += _missing(season, days, own, {*settled, *(d.date for d in doubts)})
     _try_values(groups, days, used, lambda record: reference_of(record, place, season.orchard))
     for group in groups:
         _try_bands(group, season, days)
@@ -185,11 +189,10 @@ def _groups(doubts: Sequence[Doubt]) -> list[_Group]:
 
 
 def _missing(
-    season: Season, days: StationDays, own: DailyRecord, doubts: Sequence[Doubt]
+    season: Season, days: StationDays, own: DailyRecord, told: Collection[dt.date]
 ) -> list[_Group]:
     """Return the runs of past days without weather, or without rain alone."""
     start = max(own.first, days.first, season.on - dt.timedelta(days=LOOK_BACK_DAYS))
-    told = {d.date for d in doubts}
     kinds: list[tuple[dt.date, str]] = []
     for k in range((season.on - start).days):
         date = start + dt.timedelta(days=k)

@@ -18,15 +18,17 @@ from desktop.widgets import text
 from desktop.wording import day_short, fixed, say, tr, word
 from waterbudget import tables
 from waterbudget.cycle import CycleDates
-from waterbudget.errors import WaterBudgetError
+from waterbudget.errors import Note, WaterBudgetError
 from waterbudget.orchard import BLOCK_KEYS, Block, write_value
-from waterbudget.outlook import too_cool_for_clock
+from waterbudget.outlook import CycleOutlook, too_cool_for_clock
 from waterbudget.season import BlockSeason, Season
 
 SEEN_KEY = {
     "pruned": "pruned_on", "bloom": "seen_bloom", "set": "seen_set", "fill": "seen_fill",
     "harvest": "seen_harvest", "rest": "harvest_end",
 }  # fmt: skip
+AHEAD = ("full_bloom", "fill", "harvest")
+"""Events whose range is told."""
 ROWS = ("pruned", "shoots", "bloom", "set", "lag", "fill", "harvest", "rest")
 
 
@@ -42,6 +44,10 @@ def cycle_section(
     grid = section.grid()
     grid.setColumnStretch(3, 1)
     _table(grid, session, season, cycle, stored, back)
+    ahead = text("", theme.SMALL, quiet=True, wrap=True)
+    ahead.setObjectName("cycle-outlook")
+    ahead.hide()
+    section.add(ahead)
     problem = text("", theme.SMALL, wrap=True)
     problem.setProperty("role", "wrong")
     problem.setObjectName("cycle-problem")
@@ -83,6 +89,40 @@ def harvest_text(cycle: CycleDates) -> str:
     return tr("Harvest from about {0}; counted straight from pruning, {1}.").format(
         day_short(start), day_short(second)
     )
+
+
+def show_outlook(section: QWidget | None, words: str) -> None:
+    """Show the dates ahead, once they are there, below the table."""
+    label = section.findChild(type(text()), "cycle-outlook") if section is not None else None
+    if label is not None:
+        label.setText(words)
+        label.setVisible(bool(words))
+
+
+def outlook_text(
+    season: Season, block: BlockSeason, found: CycleOutlook | None, habit: Note | None
+) -> str:
+    """Return between which days the stages ahead begin, and how the clock did before."""
+    if found is None:
+        return ""
+    ranges = [
+        tr("{0} {1} to {2}").format(word(f"stage.{s.stage}"), day_short(s.earliest),
+                                    day_short(s.latest))
+        for s in found.stages
+        if s.stage in AHEAD and s.earliest is not None and s.latest is not None
+        and s.latest >= season.on
+    ]  # fmt: skip
+    said = []
+    if ranges:
+        count = len(found.years)
+        from_years = tr("With the temperatures of {0} past years: {1}.")
+        said.append(from_years.format(count, ", ".join(ranges)) if count > 1 else
+                    tr("Between: {0}.").format(", ".join(ranges)))  # fmt: skip
+    if found.cool_c is not None and too_cool_for_clock(season, block) is None:
+        said.append(say(Note.of("cycle.cool", mean=round(found.cool_c, 1))))
+    if habit is not None:
+        said.append(say(habit))
+    return " ".join(said)
 
 
 def _table(

@@ -24,11 +24,12 @@ from desktop.models.block_facts import WeekFacts, alarm, day_account, week_facts
 from desktop.models.cycle_view import CycleView, cycle_view
 from desktop.pages.block import side
 from desktop.pages.block.bits import clear
-from desktop.pages.block.cycle_box import cycle_section
+from desktop.pages.block.cycle_box import cycle_section, outlook_text, show_outlook
 from desktop.pages.block.days import DaysDialog
 from desktop.pages.block.head import Head
 from desktop.pages.block.origin import chain
 from desktop.pages.block.panel import Panel
+from desktop.pages.block.readings_box import Typing, fresh, readings_section
 from desktop.pages.block.words import week_sentence
 from desktop.session import Session
 from desktop.widgets import rule, text
@@ -37,6 +38,7 @@ from waterbudget.season import BlockSeason, Season
 
 SIDE, WIDE_SIDE, WIDE_FROM, MARGINS = 296, 620, 1640, 30
 LATELY, LATELY_WIDE = 8, 14
+READINGS = 6
 
 
 class SideStack(QStackedWidget):
@@ -83,6 +85,8 @@ class BlockPage(QWidget):
         self.facts: WeekFacts | None = None
         self.view: CycleView | None = None
         self.cycle: QWidget | None = None
+        self.outlook: tuple[Season, str] | None = None
+        self.typing = Typing()
         self._back = 0
         self._asked = 0
         self._build()
@@ -197,7 +201,7 @@ class BlockPage(QWidget):
             return
         self.facts = week_facts(season, found)
         if other:
-            self._back = 0
+            self._back, self.typing, self.outlook = 0, fresh(self.typing), None
         self.head.show_block(season, found, alarm(season, found),
                              week_sentence(season, found, self.facts))  # fmt: skip
         self._draw(season, found, forget=other)
@@ -231,6 +235,8 @@ class BlockPage(QWidget):
         self._tell_foot()
         if self._back == 0 and "weather" not in block.missing:
             self._ask_spread(season, block)
+        if self._back == 0:
+            self._ask_outlook(season, block)
 
     def _ask_spread(self, season: Season, block: BlockSeason) -> None:
         self._asked += 1
@@ -248,6 +254,21 @@ class BlockPage(QWidget):
                 self.chart.set_view(self.view)
 
         self.session.query(work, done, key="spread")
+
+    def _ask_outlook(self, season: Season, block: BlockSeason) -> None:
+        """Ask for the dates ahead: the clock is run once for every past year."""
+
+        def work(_file: Any) -> Any:
+            from waterbudget.outlook import clock_habit, cycle_outlook
+
+            return cycle_outlook(season, block), clock_habit(block)
+
+        def done(found: Any) -> None:
+            if self.session.season is season and self.block is block and self._back == 0:
+                self.outlook = (season, outlook_text(season, block, *found))
+                show_outlook(self.cycle, self.outlook[1])
+
+        self.session.query(work, done, key="outlook")
 
     def _tell_foot(self, words: str = "") -> None:
         self.foot.setText(words or tr(
@@ -288,6 +309,11 @@ class BlockPage(QWidget):
         if stored is not None:
             self.cycle = cycle_section(self.session, season, block, stored, self._click, self._back)
             second.addWidget(self.cycle)
+            if self.outlook is not None and self.outlook[0] is season and self._back == 0:
+                show_outlook(self.cycle, self.outlook[1])
+            second.addWidget(readings_section(
+                self.session, block, stored, self.typing, READINGS, self._fill_side
+            ))  # fmt: skip
         count = LATELY_WIDE if wide else LATELY
         self.first.addWidget(side.lately_section(season, block, self._click, count))
         self.first.addStretch(1)

@@ -11,11 +11,11 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout
 
 from desktop import theme
 from desktop.pages.block.bits import KeyField, Section, clear, figure
-from desktop.pages.block.origin import Chain
+from desktop.pages.block.origin import Chain, Line
 from desktop.pages.block.sources import keys_for, source_title
 from desktop.session import Session
-from desktop.widgets import Link, rule, text
-from desktop.wording import tr
+from desktop.widgets import Link, Mark, rule, text
+from desktop.wording import tr, word
 from waterbudget.orchard import Block
 
 WIDEST = 430
@@ -134,22 +134,45 @@ def _lines(made: Chain, on_click: Callable[[str], object]) -> QWidget:
     grid.setContentsMargins(0, 0, 0, 0)
     grid.setHorizontalSpacing(8)
     grid.setVerticalSpacing(2)
-    grid.setColumnStretch(0, 1)
+    grid.setColumnStretch(1, 1)
+    top = Qt.AlignmentFlag.AlignTop
     at = 0
     for line in made.lines:
         if line.strong and at:
-            grid.addWidget(rule(), at, 0, 1, 2)
+            grid.addWidget(rule(), at, 0, 1, 3)
             at += 1
-        label = text(line.label, bold=line.strong, quiet=not line.strong, wrap=True)
-        grid.addWidget(label, at, 0)
+        if line.mark:
+            grid.addLayout(_mark(line.mark), at, 0)
+        grid.addLayout(_words(line), at, 1)
         if line.key:
             link = Link(line.value, partial(on_click, line.key))
             link.setAccessibleName(f"{line.label}: {line.value}")
-            grid.addWidget(link, at, 1, Qt.AlignmentFlag.AlignRight)
+            grid.addWidget(link, at, 2, Qt.AlignmentFlag.AlignRight | top)
         else:
-            grid.addWidget(figure(line.value, bold=line.strong), at, 1)
+            grid.addWidget(figure(line.value, bold=line.strong), at, 2, top)
         at += 1
     return holder
+
+
+def _mark(kind: str) -> QVBoxLayout:
+    column = QVBoxLayout()
+    column.setContentsMargins(0, 4, 0, 0)
+    mark = Mark(kind, 11)
+    mark.setToolTip(word(f"origin.certainty.{kind}"))
+    mark.setAccessibleName(word(f"origin.certainty.{kind}"))
+    column.addWidget(mark)
+    column.addStretch(1)
+    return column
+
+
+def _words(line: Line) -> QVBoxLayout:
+    column = QVBoxLayout()
+    column.setContentsMargins(0, 0, 0, 0)
+    column.setSpacing(0)
+    column.addWidget(text(line.label, bold=line.strong, quiet=not line.strong, wrap=True))
+    if line.told:
+        column.addWidget(text(line.told, theme.SMALL, quiet=True, wrap=True))
+    return column
 
 
 def _links(links: list[tuple[str, str]], on_click: Callable[[str], object]) -> QWidget:

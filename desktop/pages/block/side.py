@@ -155,6 +155,7 @@ def account_lines(a: DayAccount) -> list[tuple[str, str]]:
     parts = [
         (rain_names.get(a.rain_from or "", tr("rain")), a.rain, +1),
         (tr("watering"), a.watering, +1),
+        (tr("put right by a reading"), a.read, +1),
         (tr("known full, or roots changed"), a.other, +1),
         (tr("ran off"), a.ran_off, -1),
         (tr("drained past the roots"), a.drained, -1),
@@ -242,6 +243,9 @@ def day_line(season: Season, account: DayAccount, pruned: dt.date | None) -> str
         bits.append(tr("rain {0}").format(fixed(account.rain)))
     if account.watering >= 0.05:
         bits.append(tr("watering {0}").format(fixed(account.watering)))
+    if abs(account.read) >= 0.05:
+        sign = "+" if account.read > 0 else "−"
+        bits.append(tr("put right by a reading {0}").format(f"{sign}{fixed(abs(account.read))}"))
     if account.drained >= 0.05:
         bits.append(tr("drained {0}").format(fixed(account.drained)))
     if account.past_limit:

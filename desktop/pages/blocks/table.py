@@ -230,6 +230,15 @@ class View(QTableView):
         else:
             super().keyPressEvent(event)
 
+    def closeEditor(self, editor: QWidget, hint: QStyledItemDelegate.EndEditHint) -> None:
+        """After Enter in a cell, go on to the one below: a column is typed in one go."""
+        super().closeEditor(editor, hint)
+        if hint == QStyledItemDelegate.EndEditHint.SubmitModelCache:
+            self.setFocus()
+            at = self.currentIndex()
+            if at.row() + 1 < self.model().rowCount():
+                self.setCurrentIndex(self.model().index(at.row() + 1, at.column()))
+
     def _at_edge(self, way: int) -> bool:
         shown = [c for c in range(self.model().columnCount()) if not self.isColumnHidden(c)]
         at = self.currentIndex().column()
@@ -291,7 +300,7 @@ class BlockTableView(QWidget):
         row.addWidget(self.names)
         row.addWidget(self.cells, 1)
         source.modelReset.connect(self.lay_out)
-        source.dataChanged.connect(lambda *_: None)
+        source.dataChanged.connect(self._widen)
         self.names.sortByColumn(-1, Qt.SortOrder.AscendingOrder)
         self.cells.horizontalHeader().setSortIndicatorClearable(True)
         self.names.horizontalHeader().setSortIndicatorClearable(True)
@@ -309,6 +318,14 @@ class BlockTableView(QWidget):
             wide = max(self.cells.sizeHintForColumn(column), font.horizontalAdvance(head) + 26, 56)
             header.resizeSection(column, min(wide, 230))
         self._spread()
+
+    def _widen(self) -> None:
+        """Give a column more room where something longer was typed."""
+        header = self.cells.horizontalHeader()
+        for column in range(1, self.filter.columnCount()):
+            wide = min(self.cells.sizeHintForColumn(column), 230)
+            if wide > header.sectionSize(column):
+                header.resizeSection(column, wide)
 
     def _spread(self) -> None:
         """Give the columns what room is left over; a last column of text takes all of it."""

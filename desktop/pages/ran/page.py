@@ -42,6 +42,7 @@ class DayButton(QAbstractButton):
         self.setCheckable(True)
         self.setAutoExclusive(True)
         self.setFixedHeight(26)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # a click leaves the focus to the table
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         name = day_named(count.date)
         self.name = tr("today, {0}").format(name) if count.date == today else name
@@ -161,8 +162,10 @@ class RanPage(QWidget):
         line = QHBoxLayout()
         line.setSpacing(12)
         self.title = text("", theme.LEAD, bold=True)
-        self.back = Link(tr("‹ day before"), lambda: self.step(-1))
-        self.forward = Link(tr("day after ›"), lambda: self.step(1))
+        self.back = Link(tr("‹ day before"), lambda: self._chosen(self.back, -1))
+        self.forward = Link(tr("day after ›"), lambda: self._chosen(self.forward, 1))
+        for link in (self.back, self.forward):
+            link.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.back.setToolTip(tr("PgUp"))
         self.forward.setToolTip(tr("PgDn"))
         line.addWidget(self.title)
@@ -179,11 +182,15 @@ class RanPage(QWidget):
         self.sums = text("", quiet=True)
         line.addWidget(self.sums)
         line.addStretch(1)
-        self.forget = Link(tr("Forget what I typed"), self.model.forget)
+        self.forget = Link(tr("Forget what I typed"))
         self.rest = QPushButton(tr("The rest as planned"))
         self.store_button = QPushButton(tr("Store the day"))
         self.store_button.setProperty("main", "true")
         self.store_button.setToolTip(tr("Ctrl+Enter"))
+        buttons: tuple[QAbstractButton, ...] = (self.forget, self.rest, self.store_button)
+        for button in buttons:
+            button.clicked.connect(self.table.setFocus)  # they go dead once they are pressed
+        self.forget.clicked.connect(self.model.forget)
         self.rest.clicked.connect(self.model.rest_as_planned)
         self.store_button.clicked.connect(self.store)
         for widget in (self.forget, self.rest, self.store_button):
@@ -221,6 +228,19 @@ class RanPage(QWidget):
         if self.date is not None:
             self.show_day(self.date + dt.timedelta(days=days))
 
+    def _day_clicked(self, button: DayButton, _: bool = False) -> None:
+        self._chosen(button, date=button.count.date)
+
+    def _chosen(self, by: QWidget, step: int = 0, date: dt.date | None = None) -> None:
+        """Show the day that was clicked, ready to type; keys stay where they were pressed."""
+        by_keys = by.hasFocus()
+        if date is None:
+            self.step(step)
+        else:
+            self.show_day(date)
+        if not by_keys:
+            self.table.setFocus()
+
     def show_day(self, date: dt.date) -> None:
         """Show a day; what was typed on another is stored first."""
         if date > self.session.today:
@@ -257,6 +277,7 @@ class RanPage(QWidget):
     def _fill_list(self) -> None:
         assert self.session.data is not None
         counts = day_counts(self.session.data, self.session.today)
+        had_focus = isinstance(self.focusWidget(), DayButton)
         while (item := self.list.takeAt(0)) is not None:
             widget = item.widget()
             if widget is not None:
@@ -265,8 +286,11 @@ class RanPage(QWidget):
         for count in counts:
             button = DayButton(count, self.session.today)
             button.setChecked(count.date == self.date)
-            button.clicked.connect(lambda _=False, d=count.date: self.show_day(d))
+            button.clicked.connect(partial(self._day_clicked, button))
             self.list.addWidget(button)
+            if had_focus and count.date == self.date:
+                button.show()
+                button.setFocus()
         self.list.addStretch(1)
         waiting = sum(c.open > 0 for c in counts)
         words = tr("{0} days wait for your word; until then they count as run.").format(waiting)

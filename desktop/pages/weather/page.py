@@ -18,14 +18,15 @@ from desktop.exports import ask_and_write
 from desktop.flow import Flow, Part, parts
 from desktop.lazy import WhenShown
 from desktop.models.weather import DaysTable, Finding, WeatherView, forecast_rows, weather_view
-from desktop.pages.weather.checks import Checks, gaps_of
+from desktop.pages.weather.checks import BIG_MM, Checks
 from desktop.pages.weather.tables import DaysView, ForecastTable
 from desktop.pages.weather.typing_row import TypingRow
 from desktop.session import Session
-from desktop.weather_edits import accept_findings, correct_day, type_rain
+from desktop.weather_edits import accept_checks, correct_day, correct_days, type_rain
 from desktop.widgets import Link, Tab, paint_mark, text
 from desktop.wording import day_named, day_short, number, say, thousands, tr
 from waterbudget.errors import WaterBudgetError
+from waterbudget.season import DayToCheck, Season
 
 WINDOW = 40
 STALE_DAYS = 1
@@ -95,7 +96,8 @@ class WeatherPage(QWidget):
         self.session, self.navigate = session, navigate
         self.station: str | None = None
         self.view: WeatherView | None = None
-        self.findings: list[Finding] = []
+        self.found: tuple[DayToCheck, ...] = ()
+        self.waiting: set[tuple[str, tuple[dt.date, ...]]] = set()
         self.end, self.length = 0, WINDOW
         self.model = DaysTable()
         self._build()
@@ -177,9 +179,12 @@ class WeatherPage(QWidget):
         self.days.day_chosen.connect(self._day_chosen)
         self.table.day_moved.connect(self._row_moved)
         self.typing.closed.connect(self._close_typing)
-        self.checks.accept.connect(partial(accept_findings, session))
+        self.checks.accept.connect(partial(accept_checks, session))
         self.checks.corrected.connect(self._correct)
+        self.checks.swapped.connect(self._swap)
+        self.checks.days_wanted.connect(self._correct_in_table)
         self.checks.rain_wanted.connect(self._type)
+        self.checks.wait.connect(self._wait)
         self.checks.day_wanted.connect(self._show_date)
         self.model.typed.connect(self._typed)
 
@@ -203,7 +208,13 @@ class WeatherPage(QWidget):
         """Show days to check, all days or forecasts."""
         (self.check_tab, self.days_tab, self.forecast_tab)[at].setChecked(True)
         self.stack.setCurrentIndex(at)
-        self.accept_link.setVisible(at == 0 and len(self.findings) > 1 and self.session.at_today)
+        others = self._others()
+        words = tr("Accept all") if len(others) == len(self._open_findings()) else tr(
+            "Accept the other {0}"
+        ).format(len(others))  # fmt: skip
+        self.accept_link.setText(words)
+        self.accept_link.updateGeometry()
+        self.accept_link.setVisible(at == 0 and len(others) > 1 and self.session.at_today)
 
     def set_window(self, end: int, length: int) -> None:
         """Show ``length`` days up to ``end``."""
@@ -261,28 +272,26 @@ class WeatherPage(QWidget):
         self._refresh()
 
     def _ask_findings(self, first: bool) -> None:
-        view = self.view
-        if view is None or not view.station_id:
-            self._show_findings([], first=first)
+        view, season = self.view, self.session.season
+        if view is None or season is None or not view.station_id:
+            self._show_findings([], (), first=first)
             return
-        number_ = view.station_id
+        number_, name = view.station_id, view.station
 
-        def done(found: list[Finding]) -> None:
+        def done(answer: tuple[list[Finding], tuple[DayToCheck, ...]]) -> None:
             if self.view is not None and self.view.station_id == number_:
-                self._show_findings(found, first=first)
+                self._show_findings(*answer, first=first)
 
-        self.session.query(lambda file: _findings(file, number_), done, key="findings")
+        self.session.query(lambda file: _look(file, number_, name, season), done, key="findings")
 
-    def _show_findings(self, found: list[Finding], *, first: bool = False) -> None:
-        self.model.set_findings(found)
-        view = self.view
-        self.findings = [f for f in found if not f.accepted] if view is not None else []
-        self.findings.sort(key=lambda f: (f.quantity != "rain_mm", -f.date.toordinal()))
-        self.days.set_findings(self.findings)
-        gaps = gaps_of(view) if view is not None else []
-        if view is not None:
-            self.checks.fill(view, self.findings, gaps, editable=self.session.at_today)
-        count = len(self.findings) + len(gaps)
+    def _show_findings(
+        self, findings: list[Finding], found: tuple[DayToCheck, ...], *, first: bool = False
+    ) -> None:
+        self.model.set_findings(findings)
+        self.found = tuple(c for c in found if (c.station, c.dates) not in self.waiting)
+        self.days.set_marks([(c.dates[0], c.dates[-1]) for c in self.found])
+        self.checks.fill(self.found, editable=self.session.at_today)
+        count = len(self.found)
         words = tr("Days to check ({0})").format(count) if count else tr("Days to check")
         self.check_tab.setText(words)
         self.check_tab.updateGeometry()
@@ -291,6 +300,15 @@ class WeatherPage(QWidget):
         else:
             self.show_tab(self.stack.currentIndex())
         self._tell()
+
+    def _open_findings(self) -> list[DayToCheck]:
+        """Rows on which something came, so that it can be accepted."""
+        return [c for c in self.found if not c.missing]
+
+    def _others(self) -> list[DayToCheck]:
+        """Rows that may be accepted in one go: those that move little, else all of them."""
+        small = [c for c in self._open_findings() if c.moves_mm < BIG_MM]
+        return small or self._open_findings()
 
     def _tell(self) -> None:
         view, data = self.view, self.session.data
@@ -322,19 +340,34 @@ class WeatherPage(QWidget):
                           {"day": day_named(view.record_last)})  # fmt: skip
         else:
             told += parts(tr("The record reaches to yesterday. "), {})
-        rain = [f for f in self.findings if f.quantity == "rain_mm"]
-        count = len(self.findings)
-        if count == 1:
+        entries = self._open_findings()
+        big = sum(c.moves_mm >= BIG_MM for c in entries)
+        if len(entries) == 1:
             told += parts(tr("{one} is to be checked. "), {"one": Part(tr("One entry"), "check")})
-        elif count:
-            entries = Part(tr("{0} entries").format(count), "check")
-            told += parts(tr("{entries} are to be checked, {rain} of them rain. "),
-                          {"entries": entries, "rain": number(len(rain), 0)})  # fmt: skip
-        gaps = gaps_of(view)
+        elif entries:
+            words = Part(tr("{0} entries").format(len(entries)), "check")
+            if big > 1:
+                told += parts(tr("Of {entries} to check, {big} move a block by 1 mm or more. "),
+                              {"entries": words, "big": number(big, 0)})  # fmt: skip
+            elif big:
+                told += parts(tr("Of {entries} to check, one moves a block by 1 mm or more. "),
+                              {"entries": words})  # fmt: skip
+            else:
+                told += parts(tr("{entries} are to be checked; none moves a block by 1 mm. "),
+                              {"entries": words})  # fmt: skip
+        gaps = [c for c in self.found if c.missing and c.what != "rain_gap"]
         if gaps:
-            days = sum((g.last - g.first).days + 1 for g in gaps)
-            told += parts(tr("{days} are missing and stood in."),
-                          {"days": Part(tr("{0} days").format(days), "check")})  # fmt: skip
+            days = sum(len(c.dates) for c in gaps)
+            filled = sum(len(c.dates) for c in gaps if c.filled_from)
+            words = Part(tr("{0} days").format(days), "check")
+            if days == 1:
+                told += parts(tr("{one} is missing and stood in."),
+                              {"one": Part(tr("One day"), "check")})  # fmt: skip
+            elif filled == days:
+                told += parts(tr("{days} are missing and filled from a neighbour station."),
+                              {"days": words})  # fmt: skip
+            else:
+                told += parts(tr("{days} are missing and stood in."), {"days": words})
         return told
 
     def _click(self, key: str) -> None:
@@ -379,14 +412,38 @@ class WeatherPage(QWidget):
             correct_day(self.session, self.view.station_id, date, column, value,
                         tr("typed over in the table"), failed=self._failed)  # fmt: skip
 
-    def _correct(self, item: Finding, value: float) -> None:
-        if self.view is not None and item.quantity:
-            correct_day(self.session, self.view.station_id, item.date, item.quantity, value,
-                        tr("checked"), accept=item, failed=self._failed)  # fmt: skip
+    def _correct(self, check: DayToCheck, value: float) -> None:
+        if self.view is not None and check.came[0].quantity:
+            correct_day(self.session, self.view.station_id, check.dates[0],
+                        check.came[0].quantity, value, tr("checked"), settles=check.ids,
+                        failed=self._failed)  # fmt: skip
+
+    def _swap(self, check: DayToCheck) -> None:
+        """Put low and high the right way round, in one step."""
+        other = {"tmax_c": "tmin_c", "tmin_c": "tmax_c"}
+        figures = [(d.date, other[d.quantity], float(d.value)) for d in check.came
+                   if d.quantity in other and d.value is not None]  # fmt: skip
+        if self.view is not None and figures:
+            label = tr("low and high of {0}").format(day_named(check.dates[0]))
+            correct_days(self.session, self.view.station_id, figures, tr("were swapped"), label,
+                         settles=check.ids, failed=self._failed)  # fmt: skip
+
+    def _correct_in_table(self, date: dt.date) -> None:
+        """Several figures are typed over in the table of all days."""
+        self.show_tab(1)
+        self._show_date(date)
+        if self.view is not None:
+            self._day_chosen(self.view.day(date))
+            self.table.setFocus()
+
+    def _wait(self, check: DayToCheck) -> None:
+        """Leave days that are only late off the list."""
+        self.waiting.add((check.station, check.dates))
+        self._ask_findings(False)
 
     def _accept_all(self) -> None:
-        if self.findings:
-            accept_findings(self.session, self.findings)
+        if self._others():
+            accept_checks(self.session, self._others())
 
     def _failed(self, error: WaterBudgetError) -> None:
         self.problem.setText(say(error))
@@ -395,6 +452,15 @@ class WeatherPage(QWidget):
     def _export(self) -> None:
         if self.station is not None:
             ask_and_write(self, self.session, f"{self.station}.csv", self.model.rows_for_file())
+
+
+def _look(
+    file: Any, station_id: int, name: str, season: Season
+) -> tuple[list[Finding], tuple[DayToCheck, ...]]:
+    """Read the findings of a station and rank its days; runs in the worker."""
+    from waterbudget import actions
+
+    return _findings(file, station_id), actions.days_to_check(file, station=name, run=season)
 
 
 def _findings(file: Any, station_id: int) -> list[Finding]:

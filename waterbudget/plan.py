@@ -1,11 +1,11 @@
-"""Even waterings for the week: which days, how deep, how long, and when they start.
+"""Even waterings for the week: which days, how deep, how long.
 
 Every block may be watered on any of the 128 sets of days of a week.  All of them are run through
 the one daily balance as blocks of their own; for each, equal depths are found with which the week
 ends at the block's target, once sparing every drop from draining and once not.  Each is then
 weighed in millimetres: a millimetre past the limit in the morning counts 50, one drained 2, one
 missing at the end 3 (no set is longer than soil and outlets allow), a set too short to be worth a
-walk 6, each watering 1.5, each day a gap is wider than even 2 (own estimates).  Among
+walk 6, each watering 1.5, uneven gaps 1.5 a day of spread (own estimates).  Among
 those that are equally good within half a millimetre the days are picked that load the pump evenly.
 
 The target by default is the smallest depletion from which equal waterings can repeat next week
@@ -19,7 +19,6 @@ import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,12 +29,11 @@ Values = NDArray[np.float64]
 
 WEEK = 7
 QUARTER_H = 0.25
-SLOTS = 96  # quarter hours of a day
 _MASKS = np.array([[(m >> k) & 1 for k in range(WEEK)] for m in range(2**WEEK)], dtype=bool)
 _ITERATIONS = 8
 _TAKE_BACK = np.array([20.0, 1.5])  # how much a millimetre drained weighs against one missing
 _PAST_COST, _MISSED_COST, _SHORT_COST, _WALK_COST, _EQUAL_MM = 50.0, 3.0, 6.0, 1.5, 0.5
-_DRAIN_COST, _GAP_COST = 2.0, 2.0
+_DRAIN_COST, _GAP_COST, _MOVE_COST = 2.0, 1.5, 2.0
 _NEAR_RANKS, _RANK_COST, _OVER_COST = 3, 15.0, 300.0
 _PACKED = 0.85  # share of a day's hours that sets of unlike length fill
 _MORNING_MM = 1e-3  # a morning this little past the limit is on it
@@ -139,26 +137,6 @@ class BlockPlan:
 
 
 @dataclass(frozen=True)
-class PumpDay:
-    """One day of the pump.
-
-    Attributes
-    ----------
-    hours : time the pump runs [h]
-    valves : number of sets opened
-    m3 : water pumped [m3]
-    over_hours : hours past what the pump or the working day allows [h]
-    over_flow_m3_h : flow wanted at once past the pump's [m3/h]
-    """
-
-    hours: float
-    valves: int
-    m3: float
-    over_hours: float
-    over_flow_m3_h: float
-
-
-@dataclass(frozen=True)
 class Choices:
     """The days a block could be watered on, best first in every column (internal, cacheable).
 
@@ -181,7 +159,10 @@ class Choices:
     daily_mm: float
 
 
-def choices(drivers: Drivers, state: State, limits: BlockLimits, column: int) -> Choices:
+def choices(
+    drivers: Drivers, state: State, limits: BlockLimits, column: int,
+    keep: NDArray[np.bool_] | None = None,
+) -> Choices:  # fmt: skip
     """Run every set of days one block may be watered on through the balance and rank them.
 
     Parameters
@@ -189,6 +170,9 @@ def choices(drivers: Drivers, state: State, limits: BlockLimits, column: int) ->
     drivers : Drivers of the seven days, shape (7, blocks); its watering is not looked at
     state : where the blocks stand in the first morning
     column : which block
+    keep : ndarray of bool, shape (7,), optional
+        Days it would be watered on were nothing pinned; the days left free are kept where they
+        are as good, so that moving one watering does not scatter the others.
     """
     one = drivers.columns(np.array([column]))
     here = State(*(getattr(state, f)[[column]] for f in ("dr_mm", "de_mm", "after_rain", "taw_mm")))
@@ -211,7 +195,8 @@ def choices(drivers: Drivers, state: State, limits: BlockLimits, column: int) ->
     )
     account, depth = _equal_depths(many, start, masks, fixed, base, target, limits, sparing)
     late = np.maximum(worst - float(limit[-1]) - _MORNING_MM, 0.0)
-    rank, past, too_long = _rank(limits, masks, depth, account, base, limit, target, late)
+    moved = np.zeros(len(masks)) if keep is None else (masks ^ keep)[:, free].sum(axis=1)
+    rank, past, too_long = _rank(limits, masks, depth, account, base, limit, target, late, moved)
     best = np.argsort(rank, kind="stable")
     below = bool(np.any(one.allowed_mm[:, 0] < base.etc_potential_mm[:, 0]))
     return Choices(
@@ -325,7 +310,7 @@ def _equal_depths(
 
 def _rank(
     limits: BlockLimits, masks: NDArray[np.bool_], depth: Values, account: Account, base: Account,
-    limit: Values, target: Values, late: Values,
+    limit: Values, target: Values, late: Values, moved: Values,
 ) -> tuple[NDArray[np.int64], Values, Values]:  # fmt: skip
     mornings = np.vstack([account.dr_start_mm[1:], account.dr_mm[-1:]])
     limits_next = np.append(limit[1:], limit[-1])[:, None]
@@ -342,37 +327,49 @@ def _rank(
     too_short = (n > 0) & (hours < limits.hours_min) & (rate is not None)
     worth = limits.hours_min * rate if rate else 1.0
     missed = np.where(short_of >= worth, short_of, 0.0)
-    steady = np.ceil(WEEK / np.maximum(n, 1))
-    gaps = _WIDEST_GAP[masks @ (1 << np.arange(WEEK))] - np.where(n > 0, steady, 0)
+    uneven = _UNEVEN[masks @ (1 << np.arange(WEEK))]
     cost = (
         _PAST_COST * (past + late)
         + _DRAIN_COST * drained
         + _MISSED_COST * missed
         + _SHORT_COST * too_short
         + _WALK_COST * n
-        + _GAP_COST * gaps
+        + _GAP_COST * uneven
+        + _MOVE_COST * moved
     )
     rank = np.floor(cost / _EQUAL_MM)
     return rank.astype(np.int64), past, too_long
 
 
-def _widest_gap(mask: NDArray[np.bool_]) -> int:
+def _unevenness(mask: NDArray[np.bool_]) -> float:
+    """How far the gaps of a repeated week are from equal: half the sum of squares above even."""
     days = np.flatnonzero(mask)
-    if not len(days):
-        return 0
-    return int(np.max(np.diff(np.append(days, days[0] + WEEK))))
+    n = len(days)
+    if not n:
+        return 0.0
+    gaps = np.diff(np.append(days, days[0] + WEEK))
+    even = np.full(n, WEEK // n) + (np.arange(n) < WEEK % n)
+    return float((gaps**2).sum() - (even**2).sum()) / 2
 
 
-_WIDEST_GAP = np.array([_widest_gap(mask) for mask in _MASKS])
+_UNEVEN = np.array([_unevenness(mask) for mask in _MASKS])
 
 
-def choose(options: Sequence[Choices], limits: Sequence[BlockLimits], source: Source) -> list[int]:
+def choose(
+    options: Sequence[Choices], limits: Sequence[BlockLimits], source: Source,
+    others: tuple[Values, Values] | None = None,
+) -> list[int]:  # fmt: skip
     """Pick one choice a block so that no pump day overflows and the days are evenly loaded.
 
     Choices nearly as good for the block (within 1.5 mm) are compared by the load they would make
     week after week, so that a block is not let dry because a dry end spares the pump; a day past
     the pump's hours counts more than all else.  Blocks come in the order of their priority and
     name, twice; the same input always gives the same week.
+
+    Parameters
+    ----------
+    others : pair of ndarray, shape (7,), optional
+        Pump hours that blocks not to be moved put on the days, now and week after week.
     """
     order = sorted(range(len(options)), key=lambda k: (limits[k].priority, limits[k].name))
     picked = [0] * len(options)
@@ -381,7 +378,8 @@ def choose(options: Sequence[Choices], limits: Sequence[BlockLimits], source: So
            for k, (o, m) in enumerate(zip(options, near, strict=True))]  # fmt: skip
     steady = [_pump_hours(_steady(o)[:m], limits[k], source)
               for k, (o, m) in enumerate(zip(options, near, strict=True))]  # fmt: skip
-    total, later = np.zeros(WEEK), np.zeros(WEEK)
+    total, later = others if others is not None else (np.zeros(WEEK), np.zeros(WEEK))
+    total, later = total.copy(), later.copy()
     room = _PACKED * _day_hours(source)
     for turn in range(2):
         for k in order:
@@ -397,6 +395,12 @@ def choose(options: Sequence[Choices], limits: Sequence[BlockLimits], source: So
             total += now[k][picked[k]]
             later += steady[k][picked[k]]
     return picked
+
+
+def load(option: Choices, pick: int, limits: BlockLimits, source: Source) -> tuple[Values, Values]:
+    """Pump hours one choice puts on the seven days, this week and week after week."""
+    now = _pump_hours(option.depth_mm[pick : pick + 1], limits, source)[0]
+    return now, _pump_hours(_steady(option)[pick : pick + 1], limits, source)[0]
 
 
 def _steady(option: Choices) -> Values:
@@ -470,126 +474,3 @@ def block_plan(option: Choices, pick: int, limits: BlockLimits, net_mm: Values) 
 
 def _quarters(hours: float) -> float:
     return math.floor(hours / QUARTER_H + 0.5 + 1e-9) * QUARTER_H
-
-
-def schedule(
-    plans: Sequence[BlockPlan], limits: Sequence[BlockLimits], source: Source,
-    held: dict[int, Any] | None = None,
-) -> tuple[list[BlockPlan], tuple[PumpDay, ...]]:  # fmt: skip
-    """Give every set a start inside the hours of its day and under the pump.
-
-    Blocks that together stay under the pump's flow may run side by side.  Those in the more
-    important stage start first, unless the longest or the strongest first fits the day better.
-    A set that finds no place is still placed, after the others, and marked.
-
-    Parameters
-    ----------
-    held : dict, optional
-        Kept by the caller between calls; a day that asks for the same sets is not placed again.
-    """
-    held = {} if held is None else held
-    placed = [list(p.sets) for p in plans]
-    days = []
-    for day in range(WEEK):
-        todo = [
-            (k, j) for k, sets in enumerate(placed) for j, s in enumerate(sets)
-            if s.day == day and s.hours is not None
-        ]  # fmt: skip
-        asked = [
-            (limits[k].name, limits[k].priority, limits[k].flow_m3_h, placed[k][j]) for k, j in todo
-        ]
-        if day not in held or held[day][0] != (source, asked):
-            pump_day = _best_order(todo, placed, limits, source)
-            held[day] = ((source, asked), pump_day, [placed[k][j] for k, j in todo])
-        for (k, j), item in zip(todo, held[day][2], strict=True):
-            placed[k][j] = item
-        days.append(held[day][1])
-    new = [replace(p, sets=tuple(s)) for p, s in zip(plans, placed, strict=True)]
-    return new, tuple(days)
-
-
-def _best_order(
-    todo: Sequence[tuple[int, int]], placed: list[list[PlannedSet]],
-    limits: Sequence[BlockLimits], source: Source,
-) -> PumpDay:  # fmt: skip
-    """Place a day's sets in the order that fits it best, and write them to ``placed``."""
-
-    def key(kj: tuple[int, int], first: str) -> tuple[bool, float, int, str]:
-        item, block = placed[kj[0]][kj[1]], limits[kj[0]]
-        by = {"stage": 0.0, "long": -float(item.hours or 0), "strong": -float(block.flow_m3_h or 0)}
-        return (item.start is None, by[first], block.priority, block.name)
-
-    best: tuple[tuple[int, float, float], PumpDay, dict[tuple[int, int], PlannedSet]] | None = None
-    for first in ("stage", "long", "strong"):
-        trial = [list(sets) for sets in placed]
-        day = _one_day(sorted(todo, key=lambda kj: key(kj, first)), trial, limits, source)
-        sets = {kj: trial[kj[0]][kj[1]] for kj in todo}
-        rank = (sum(s.over for s in sets.values()), day.over_flow_m3_h, day.over_hours)
-        if best is None or rank < best[0]:
-            best = (rank, day, sets)
-        if rank[0] == 0:
-            break
-    assert best is not None
-    for (k, j), item in best[2].items():
-        placed[k][j] = item
-    return best[1]
-
-
-def _one_day(
-    todo: Sequence[tuple[int, int]], placed: list[list[PlannedSet]],
-    limits: Sequence[BlockLimits], source: Source,
-) -> PumpDay:  # fmt: skip
-    use = np.zeros(3 * SLOTS)
-    opens, closes = _slot(source.work_from), _slot(source.work_to, down=True)
-    ends = opens + SLOTS if source.night_sets else closes
-    pump = source.pump_m3_h if source.pump_m3_h is not None else math.inf
-    budget = int((source.pump_hours or 24.0) / QUARTER_H)
-    over_flow = 0.0
-    m3 = 0.0
-    for k, j in todo:
-        item = placed[k][j]
-        flow = float(limits[k].flow_m3_h or 0.0)
-        length = max(1, round(float(item.hours or 0.0) / QUARTER_H))
-        if item.start is not None:
-            at = _slot(item.start)
-            fits = bool(np.all(use[at : at + length] + flow <= pump + 1e-9))
-            fits = fits and opens <= at < closes and at + length <= ends
-        else:
-            at, fits = _first_fit(use, flow, length, opens, closes, ends, pump, budget)
-        use[at : at + length] += flow
-        over_flow = max(over_flow, float(use[at : at + length].max()) - pump)
-        m3 += float(item.m3 or 0.0)
-        placed[k][j] = replace(item, start=_time(at), over=not fits)
-    running = int(np.count_nonzero(use))
-    last = int(np.flatnonzero(use)[-1]) + 1 if running else 0
-    late = max(0, last - ends) if running else 0
-    over = max(late, running - budget, 0) * QUARTER_H
-    return PumpDay(running * QUARTER_H, len(todo), m3, over, max(0.0, over_flow))
-
-
-def _first_fit(
-    use: Values, flow: float, length: int, opens: int, closes: int, ends: int, pump: float,
-    budget: int,
-) -> tuple[int, bool]:  # fmt: skip
-    """Return the first quarter hour a set can start at, and whether it fits the day."""
-    before = np.zeros((2, len(use) + 1), dtype=np.int64)
-    np.cumsum(use > pump - flow + 1e-9, out=before[0, 1:])
-    np.cumsum(use > 0, out=before[1, 1:])
-    too_much, busy = before[:, length:] - before[:, :-length]  # of the quarter hours it would take
-    fits = (too_much == 0) & (before[1, -1] + length - busy <= budget)
-    in_time = fits[opens : max(opens, min(closes, ends - length + 1))]
-    if in_time.any():
-        return opens + int(in_time.argmax()), True
-    possible = ((too_much == 0) | (busy == 0))[opens:]
-    return opens + int(possible.argmax()), False
-
-
-def _slot(time: dt.time, down: bool = False) -> int:
-    minutes = time.hour * 60 + time.minute
-    return minutes // 15 if down else -(-minutes // 15)
-
-
-def _time(slot: int) -> dt.time:
-    """Return the time of a quarter hour; one past midnight (a marked set) ends the day's list."""
-    minutes = min(slot, SLOTS - 1) * 15
-    return dt.time(minutes // 60, minutes % 60)

@@ -259,7 +259,11 @@ class WeekTyping:
         view = self._view
         assert view.table is not None
         head = view.table.head[spot.day]
-        known = head.heat_from in ("record", "typed") and head.low_c is not None and head.high_c is not None
+        known = (
+            head.heat_from in ("record", "typed")
+            and head.low_c is not None
+            and head.high_c is not None
+        )
         shown = f"{number(head.low_c)} {number(head.high_c)}" if known else ""
         name = tr("Low and high, °C, with a space between")
         editor = CellEditor(view.viewport(), text or shown, name, bool(text), placeholder="9 24")

@@ -22,7 +22,7 @@ from orchard_samples import (
     record,
 )
 
-from waterbudget import plan, season, sheet
+from waterbudget import plan, season, sheet, shifts
 from waterbudget.orchard import SOILS, SYSTEMS, WEEKDAYS
 from waterbudget.plan import BlockLimits, BlockPlan, PlannedSet, Source
 from waterbudget.records import Pin, Ran
@@ -424,8 +424,6 @@ def test_days_are_chosen_so_that_the_pump_is_loaded_evenly():
     hours = [p.hours for p in run.pump_days]
     assert sum(h > 0 for h in hours) == 7
     assert max(hours) <= 1.6 * sum(hours) / 7
-    alone = season.run(even_farm(*blocks, pump_m3_h=200.0))
-    assert max(p.valves for p in alone.pump_days) >= max(p.valves for p in run.pump_days)
 
 
 SOURCE = Source(40.0, 10.0, SIX, EIGHTEEN, False)
@@ -448,7 +446,7 @@ def set_of(hours, day_=0, **changed):
 
 
 def place(source, *pairs):
-    plans, days = plan.schedule([plan_of(s) for _, s in pairs], [b for b, _ in pairs], source)
+    plans, days = shifts.schedule([plan_of(s) for _, s in pairs], [b for b, _ in pairs], source)
     return [p.sets[0] for p in plans], days
 
 
@@ -511,7 +509,7 @@ def test_a_fixed_start_comes_before_the_others_are_placed():
 
 
 def test_no_block_no_hours():
-    assert plan.schedule([], [], SOURCE) == ([], (plan.PumpDay(0.0, 0, 0.0, 0.0, 0.0),) * 7)
+    assert shifts.schedule([], [], SOURCE) == ([], (shifts.PumpDay(0.0, 0, 0.0, 0.0, 0.0),) * 7)
 
 
 def test_rounding_carries_the_remainder_forward():
@@ -565,3 +563,20 @@ def test_a_longer_walk_is_not_made_for_a_millimetre():
     counts = {len(days_of(season.run(change(even_farm(), "Ridge", kc_factor=f))))
               for f in (0.97, 0.98, 0.99, 1.0)}  # fmt: skip
     assert counts == {3}
+
+
+def test_moving_one_watering_leaves_the_other_blocks_and_days_alone():
+    """A pin moves its own block only, and of that block no more than it asks for."""
+    blocks = [even(f"B{k}", k + 1, full_on=day(-1 - k % 3)) for k in range(6)]
+    data = even_farm(*blocks, pump_m3_h=20.0, pump_hours=12.0, work_to=dt.time(20))
+    before = season.run(data)
+    own = [s.day for s in before.block("B0").plan.sets]
+    to = next(d for d in range(7) if d not in own and d + 1 not in own)
+    hours = before.block("B0").plan.sets[0].hours
+    pins = (Pin(1, day(own[0]), 0.0), Pin(1, day(to), hours))
+    after = season.run(dataclasses.replace(data, pins=pins))
+    for k in range(1, 6):
+        assert days_of(after, f"B{k}") == days_of(before, f"B{k}")
+    kept = [s.day for s in after.block("B0").plan.sets]
+    assert to in kept and own[0] not in kept
+    assert len(set(kept) - {to} - set(own[1:])) <= 1

@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from orchard_samples import MONDAY, block, change, day, dr_morning, farm, pruned, ran, record
 
-from waterbudget import season, sensors, sheet, tables
+from waterbudget import balance, season, sensors, sheet, tables
+from waterbudget.balance import State
 from waterbudget.orchard import SOILS
 from waterbudget.records import READING_KINDS, FarmData, Reading
 from waterbudget.sensors import Ground, Judged, Pulled, factor_step, judge, used_share
@@ -309,6 +310,22 @@ def test_the_account_closes_with_any_readings(
     judged = [j for b in run.blocks for j in b.readings]
     assert len(judged) == len(readings)
     assert all(j.missing_mm is not None for j in judged if j.counts)
+
+
+def test_a_run_in_parts_pulls_as_the_whole_does() -> None:
+    readings = (spade(25, ago=12), kpa(60, ago=9), percent(40, ago=5))
+    two = farm(block("Ridge", 1, full_on=day(-20)), block("Foot", 2, kc_factor=0.9,
+                                                          kc_factor_from=day(-8)))  # fmt: skip
+    drivers = season.run(read_at(two, *readings)).drivers
+    whole, end = balance.run(drivers, State.full(2))
+    assert np.count_nonzero(drivers.read_share) == 3
+    state, n = State.full(2), len(drivers.et0_mm)
+    for cut in (slice(0, n - 16), slice(n - 16, n - 13), slice(n - 13, n)):
+        part, state = balance.run(drivers.rows(cut), state)
+        np.testing.assert_array_equal(part.dr_mm, whole.dr_mm[cut])
+    alone, _ = balance.run(drivers.columns(np.array([1])), State.full(1))
+    np.testing.assert_array_equal(alone.dr_mm[:, 0], whole.dr_mm[:, 1])
+    np.testing.assert_array_equal(state.dr_mm, end.dr_mm)
 
 
 # ---------------------------------------------------------------- the factor

@@ -16,11 +16,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget import balance, plan, stress
+from waterbudget import balance, plan, shifts, stress
 from waterbudget.balance import Account, Drivers, State
 from waterbudget.errors import Note, Refused
 from waterbudget.orchard import Block, fold
-from waterbudget.plan import WEEK, BlockPlan, Source
+from waterbudget.plan import WEEK, BlockLimits, BlockPlan, Choices, Source
 from waterbudget.records import FARM_GAUGE, FarmData, GivenWeek, Ran
 from waterbudget.season import blocks as ready
 from waterbudget.season import sensed
@@ -222,22 +222,8 @@ def _simulate(
     limits = [ready.limits(p.block, known.orchard, p.clock, on, known) for p in prepared]
     source = _source(known)
     week = everything.rows(slice(i_on, i_on + WEEK))
-    options = []
-    for k in range(len(prepared)):
-        key = limits[k]
-        held = kept[k].get("choices")
-        if held is None or held[0] != key:
-            held = (key, plan.choices(week, state, limits[k], k))
-            kept[k]["choices"] = held
-        options.append(held[1])
     watered = [k for k, p in enumerate(prepared) if "weather" not in p.missing]
-    picks = [0] * len(prepared)
-    for k, pick in zip(
-        watered,
-        plan.choose([options[k] for k in watered], [limits[k] for k in watered], source),
-        strict=True,
-    ):
-        picks[k] = pick
+    options, picks = _chosen(week, state, limits, kept, watered, source)
     net = np.zeros((WEEK, len(prepared)))
     for k in watered:
         net[:, k] = options[k].depth_mm[picks[k]]
@@ -246,7 +232,7 @@ def _simulate(
     plans = [
         plan.block_plan(options[k], picks[k], limits[k], net[:, k]) for k in range(len(prepared))
     ]
-    plans, pump_days = plan.schedule(plans, limits, source, cache.days)
+    plans, pump_days = shifts.schedule(plans, limits, source, cache.days)
     account = _account(kept, coming, i_on)
     drivers = everything.rows(slice(0, i_on + WEEK))
     water = drivers.irrigation_mm.copy(order="K")
@@ -266,6 +252,45 @@ def _simulate(
         for k, p in enumerate(prepared)
     )
     return replace(season, blocks=made)
+
+
+def _chosen(
+    week: Drivers, state: State, limits: list[BlockLimits], kept: list[dict[str, Any]],
+    watered: list[int], source: Source,
+) -> tuple[list[Choices], list[int]]:  # fmt: skip
+    """Choose the days of every block: first as if nothing were pinned, then the pinned ones.
+
+    A pin moves only its own block, and of that block no more than the pin asks for.
+    """
+    free = [replace(x, pins={}, pin_starts={}) if x.pins else x for x in limits]
+
+    def held(k: int, name: str, key: Any, keep: Any) -> Choices:
+        found = kept[k].get(name)
+        if found is None or found[0] != key:
+            found = (key, plan.choices(week, state, key[0], k, keep))
+            kept[k][name] = found
+        return found[1]  # type: ignore[no-any-return]
+
+    options = [held(k, "choices", (free[k],), None) for k in range(len(limits))]
+    picks = [0] * len(limits)
+    chosen = plan.choose([options[k] for k in watered], [free[k] for k in watered], source)
+    for k, pick in zip(watered, chosen, strict=True):
+        picks[k] = pick
+    pinned = [k for k in watered if limits[k].pins]
+    if not pinned:
+        return options, picks
+    loads = [plan.load(options[k], picks[k], free[k], source) for k in watered if k not in pinned]
+    others = (
+        np.sum([now for now, _ in loads], axis=0) + np.zeros(WEEK),
+        np.sum([later for _, later in loads], axis=0) + np.zeros(WEEK),
+    )
+    for k in pinned:
+        mask = options[k].masks[picks[k]]
+        options[k] = held(k, "pinned", (limits[k], mask.tobytes()), mask)
+    again = plan.choose([options[k] for k in pinned], [limits[k] for k in pinned], source, others)
+    for k, pick in zip(pinned, again, strict=True):
+        picks[k] = pick
+    return options, picks
 
 
 def _past(
@@ -428,7 +453,7 @@ def _empty(
     empty = Drivers(**shapes)
     nothing = np.zeros((AHEAD_DAYS, 0))
     source = _source(known)
-    _, pump_days = plan.schedule([], [], source)
+    _, pump_days = shifts.schedule([], [], source)
     return Season(
         on=on, first=first, data=known, stations={k: s[0] for k, s in stations.items()},
         blocks=(), drivers=empty, account=Account.empty(n, 0), ahead_dr_mm=nothing,

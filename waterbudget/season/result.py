@@ -13,9 +13,10 @@ from waterbudget.balance import Account, Drivers
 from waterbudget.cycle import Clock, CycleDates
 from waterbudget.errors import Note
 from waterbudget.orchard import ALL_STAGES, Block, Orchard
-from waterbudget.plan import WEEK, BlockLimits, BlockPlan, PumpDay
+from waterbudget.plan import WEEK, BlockLimits, BlockPlan
 from waterbudget.records import FarmData, GivenWeek
 from waterbudget.sensors import FactorStep, Judged, Pulled
+from waterbudget.shifts import PumpDay
 from waterbudget.soil import SoilNumbers
 from waterbudget.stage import DayNumbers
 from waterbudget.stress import Dryness

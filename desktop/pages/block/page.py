@@ -271,10 +271,13 @@ class BlockPage(QWidget):
         self.session.query(work, done, key="outlook")
 
     def _tell_foot(self, words: str = "") -> None:
-        self.foot.setText(words or tr(
+        legend = tr(
             "Dotted ground: weather missing, stood in.   Hatched stage: by heat, not seen.   "
             "Pale blue: hotter, or cooler, than planned."
-        ))  # fmt: skip
+        )
+        if self.view is not None and self.view.read:
+            legend += "   " + tr("Diamond: the soil as read, hollow where not used.")
+        self.foot.setText(words or legend)
 
     def _hover(self, day: int) -> None:
         season, block, view = self.session.season, self.block, self.view
@@ -311,7 +314,7 @@ class BlockPage(QWidget):
             second.addWidget(self.cycle)
             if self.outlook is not None and self.outlook[0] is season and self._back == 0:
                 show_outlook(self.cycle, self.outlook[1])
-            second.addWidget(readings_section(
+            self.first.addWidget(readings_section(
                 self.session, block, stored, self.typing, READINGS, self._fill_side
             ))  # fmt: skip
         count = LATELY_WIDE if wide else LATELY

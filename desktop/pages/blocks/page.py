@@ -202,9 +202,7 @@ class BlocksPage(QWidget):
 
     # -- what is shown -------------------------------------------------------------------
 
-    def show_what(
-        self, *, columns: str = "", only: str = "", new: bool = False, **_: Any
-    ) -> None:
+    def show_what(self, *, columns: str = "", only: str = "", new: bool = False, **_: Any) -> None:
         """Show a set of columns, or only some blocks; begin a new block."""
         if new:
             self.name.setFocus()
@@ -241,7 +239,9 @@ class BlocksPage(QWidget):
         hectares = sum(b.hectares or 0.0 for b in blocks)
         one = tr("1 block")
         many = one if len(blocks) == 1 else tr("{0} blocks").format(len(blocks))
-        self.count.setText(tr("{0}, {1} ha").format(many, number(hectares, 2 if hectares < 10 else 1)))
+        self.count.setText(
+            tr("{0}, {1} ha").format(many, number(hectares, 2 if hectares < 10 else 1))
+        )
         for widget in (self.name, self.hectares, self.add, self.rename_link, self.delete_link):
             widget.setEnabled(self.session.at_today)
         self._tell_outline()

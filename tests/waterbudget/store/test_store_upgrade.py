@@ -128,9 +128,7 @@ def test_a_second_upgrade_does_not_overwrite_the_first_copy(
     monkeypatch.setattr(upgrade, "STEPS", [*STEPS, rename_valves])
     FarmFile.open(older).close()
     assert first.read_text() == "kept"
-    assert format_in(older.with_name(f"{older.stem}.format-{NOW_FORMAT}-2.gpkg")) == str(
-        NOW_FORMAT
-    )
+    assert format_in(older.with_name(f"{older.stem}.format-{NOW_FORMAT}-2.gpkg")) == str(NOW_FORMAT)
 
 
 def test_a_setting_newer_than_the_file_gets_its_column(older: Path) -> None:

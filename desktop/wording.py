@@ -164,6 +164,8 @@ def _field(name: str, value: Any) -> str:
             return label(value)
         if name == "stage":
             return word(f"stage.{value}")
+        if name == "quantity":
+            return ", ".join(word(f"quantity.{part}") for part in value.split(", "))
     if isinstance(value, WaterBudgetError | Note | Question):
         return say(value).rstrip(".")
     return plain(value)

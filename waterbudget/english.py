@@ -49,6 +49,8 @@ def written(value: Any, texts: Mapping[str, str] | None = None, key: str = "") -
         return sentence(value, texts).rstrip(".")
     if key == "stage" and isinstance(value, str):
         return word(f"stage.{value}", texts)
+    if key == "quantity" and isinstance(value, str):
+        return ", ".join(word(f"quantity.{part}", texts) for part in value.split(", "))
     if isinstance(value, dt.datetime):
         return f"{value:%Y-%m-%d %H:%M}"
     if isinstance(value, dt.date):

@@ -11,11 +11,14 @@ the Christiansen factor after general handbooks (from memory, held against worke
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from waterbudget.errors import Refused
+from waterbudget.orchard import BLOCK_KEYS
 
 Values = NDArray[np.float64]
 
@@ -168,3 +171,70 @@ def design_uniformity(
     spread = 1.27 * np.asarray(variation, dtype=float)
     shared = 1.0 - spread / np.sqrt(np.asarray(outlets_per_tree, dtype=float))
     return shared * np.asarray(lowest_flow, dtype=float) / np.asarray(mean_flow, dtype=float)
+
+
+@dataclass(frozen=True)
+class BucketTest:
+    """What a bucket test says of a block.
+
+    Attributes
+    ----------
+    flow_m3_h : float
+        Flow of the block [m3/h].
+    outlet_l_h : float
+        Mean flow of one outlet [L/h].
+    spread_pct : float
+        Largest catch less the smallest, of their mean [%]; 0 for a single catch.
+    """
+
+    flow_m3_h: float
+    outlet_l_h: float
+    spread_pct: float
+
+
+def bucket_flow_m3_h(catches: Sequence[tuple[float, float]], outlets: float) -> BucketTest:
+    """Return the flow of a block from the water a few of its outlets gave into a bucket.
+
+    The mean of the catches, each as litres an hour, times the number of outlets.
+
+    Parameters
+    ----------
+    catches : sequence of (litres, seconds)
+        One outlet each [L], [s].
+    outlets : float
+        How many outlets the valve feeds.
+
+    Raises
+    ------
+    Refused
+        ``hydraulics.bucket_*`` for no catch, one that is not above 0, an outlet or a block beyond
+        the bounds of ``outlet_l_h`` and ``flow_m3_h``, or less than one outlet.
+    """
+    if not catches:
+        raise Refused("hydraulics.bucket_nothing")
+    if not (math.isfinite(outlets) and outlets >= 1.0):
+        raise Refused("hydraulics.bucket_outlets", value=float(outlets))
+    flows = [_catch_l_h(row, *catch) for row, catch in enumerate(catches, start=1)]
+    mean = sum(flows) / len(flows)
+    block = mean * outlets / 1000.0
+    low, high = _bounds("flow_m3_h")
+    if not low <= block <= high:
+        raise Refused("hydraulics.bucket_flow", flow_m3_h=block, low=low, high=high)
+    return BucketTest(block, mean, 100.0 * (max(flows) - min(flows)) / mean)
+
+
+def _catch_l_h(row: int, litres: float, seconds: float) -> float:
+    if not (math.isfinite(litres) and math.isfinite(seconds) and litres > 0.0 and seconds > 0.0):
+        raise Refused("hydraulics.bucket_catch", row=row)
+    flow = litres / seconds * 3600.0
+    low, high = _bounds("outlet_l_h")
+    if not low <= flow <= high:
+        raise Refused("hydraulics.bucket_outlet", row=row, outlet_l_h=flow, low=low, high=high)
+    return flow
+
+
+def _bounds(key: str) -> tuple[float, float]:
+    """Return what the setting of a block accepts, so that a test can be stored."""
+    found = BLOCK_KEYS[key]
+    assert found.low is not None and found.high is not None
+    return found.low, found.high

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from waterbudget import hydraulics
+from waterbudget.english import sentence
 from waterbudget.errors import Refused
 
 TABLE = Path(__file__).parents[1] / "published" / "hydraulics.csv"
@@ -81,3 +82,58 @@ def test_no_outlets_and_no_exponent_are_refused():
         hydraulics.lateral_factor(0)
     with pytest.raises(Refused):
         hydraulics.height_for_flow_share(0.9, 100.0, 0.0)
+
+
+# -- bucket tests --------------------------------------------------------------------------------
+
+
+def test_a_bucket_test_worked_by_hand():
+    """1 L in 72 s is 50 L/h, in 60 s 60 L/h, 2 L in 180 s 40 L/h; 900 outlets of 50 L/h."""
+    found = hydraulics.bucket_flow_m3_h([(1, 72), (1, 60), (2, 180)], 900)
+    assert found.outlet_l_h == pytest.approx(50.0)
+    assert found.flow_m3_h == pytest.approx(45.0)
+    assert found.spread_pct == pytest.approx(40.0)
+
+
+def test_the_mean_is_of_the_flows_not_of_the_seconds():
+    """Half an hour's trickle counts as one outlet, however long the bucket stood."""
+    found = hydraulics.bucket_flow_m3_h([(4, 1800), (1, 900), (1, 300)], 1000)
+    assert found.outlet_l_h == pytest.approx(8.0)
+
+
+@given(
+    st.lists(st.tuples(st.floats(0.1, 20), st.floats(20, 600)), min_size=1, max_size=5),
+    st.integers(10, 500),
+)
+def test_twice_the_outlets_twice_the_flow_and_a_long_bucket_changes_nothing(catches, outlets):
+    once = hydraulics.bucket_flow_m3_h(catches, outlets)
+    twice = hydraulics.bucket_flow_m3_h([(2 * v, 2 * s) for v, s in catches], 2 * outlets)
+    assert twice.flow_m3_h == pytest.approx(2 * once.flow_m3_h)
+    assert twice.outlet_l_h == pytest.approx(once.outlet_l_h)
+    assert 0 <= once.spread_pct == pytest.approx(twice.spread_pct, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("catches", "outlets", "code"),
+    [
+        ([], 900, "nothing"),
+        ([(1, 60)], 0, "outlets"),
+        ([(1, 60)], -3, "outlets"),
+        ([(1, 60)], np.nan, "outlets"),
+        ([(1, 60), (0, 60)], 900, "catch"),
+        ([(1, 60), (1, -60)], 900, "catch"),
+        ([(1, 60), (1, 0)], 900, "catch"),
+        ([(1, 60), (np.inf, 60)], 900, "catch"),
+        ([(1, 60), (100, 60)], 900, "outlet"),
+        ([(1, 60), (0.001, 60)], 900, "outlet"),
+        ([(10, 60)], 1_000_000, "flow"),
+        ([(0.01, 60)], 1, "flow"),
+    ],
+)
+def test_bucket_tests_that_cannot_be_are_refused(catches, outlets, code):
+    with pytest.raises(Refused) as told:
+        hydraulics.bucket_flow_m3_h(catches, outlets)
+    assert told.value.code == f"hydraulics.bucket_{code}"
+    assert told.value.fields.get("row", 2) == 2
+    assert sentence(told.value).endswith(".")
+    assert "{" not in sentence(told.value)

@@ -16,7 +16,7 @@ days = st.integers(1, 366)
 def test_radiation_and_day_length_stay_in_nature(lat, day):
     ra, length = sun.extraterrestrial_mj(lat, day), sun.day_length_h(lat, day)
     assert 0 <= length <= 24
-    assert -1e-9 <= ra <= 48
+    assert -1e-9 <= ra <= 48.6  # a pole at solstice: 0.082 x 1440 x 1.033 x sin(0.409) = 48.5
     assert (ra < 1e-9) == (length == 0) or length < 0.5
 
 

@@ -82,6 +82,7 @@ def import_weather(
     if forecast:
         return _forecast(file, path, data, place, found, now)
     stored = file.stored_days(place.id) if place.id else {}
+    used = file.stored_days(place.id, corrected=True) if place.id else {}
     against = compare(stored, found.days)
     if against.changed and on_change is None:
         raise AnswersNeeded([_changed_question(against)])
@@ -97,6 +98,10 @@ def import_weather(
         open_file.add_flags(import_id, station_id, [
             (f.date, f.what, f.quantity, str(f.value), f.used) for f in found.flags
         ])  # fmt: skip
+    typed = [d.date for d in against.added if "typed" in used.get(d.date, d).flags]
+    if typed:
+        note = Note.of("weather.typed_replaced", days=len(typed), first=min(typed))
+        found = replace(found, notes=(*found.notes, note))
     return _done(place.name, found, len(against.added), len(against.unchanged),
                  tuple((new.date, on_change or "") for _, new in against.changed))  # fmt: skip
 

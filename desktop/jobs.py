@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QObject, QStandardPaths, Qt, Signal
+from shiboken6 import isValid
 
 from waterbudget.errors import Cancelled, WaterBudgetError
 
@@ -52,6 +53,12 @@ def log_fault(fault: BaseException) -> Path:
         logging.getLogger("desktop").exception("the log file could not be written")
     logging.getLogger("desktop").error(text)
     return path
+
+
+def is_there(callback: Callable[..., Any]) -> bool:
+    """Tell whether the widget a bound callback belongs to was not closed in the meantime."""
+    owner = getattr(callback, "__self__", None)
+    return not isinstance(owner, QObject) or isValid(owner)
 
 
 class Job:
@@ -209,9 +216,9 @@ class Worker(QObject):
     def _on_ended(self, job: Job, result: Any, error: WaterBudgetError | None) -> None:
         try:
             if not self._overtaken(job):
-                if error is None and job.done is not None:
+                if error is None and job.done is not None and is_there(job.done):
                     job.done(result)
-                elif error is not None and job.failed is not None:
+                elif error is not None and job.failed is not None and is_there(job.failed):
                     job.failed(error)
         finally:
             self._unfinished -= 1

@@ -62,6 +62,7 @@ class MainWindow(QMainWindow):
         self.page = ""
         self._pages: dict[str, QWidget] = {}
         self._importer: Any = None
+        self._bucket: Any = None
         self.setAcceptDrops(True)
         self.setMinimumSize(*SMALLEST)
         self._build()
@@ -112,11 +113,13 @@ class MainWindow(QMainWindow):
         """Open a page, or carry out one of the window's own orders.
 
         Orders: ``import`` (``paths=``, ``kind=``), ``open`` (``path=``), ``demo`` (``again=``),
-        ``close``, ``language`` (``code=``), ``light`` (``mode=``), ``help``.
+        ``bucket`` (``block=``), ``close``, ``language`` (``code=``), ``light`` (``mode=``),
+        ``help``.
         """
         orders: dict[str, Callable[..., object]] = {
             "import": self._import, "open": self._open, "demo": self._demo, "help": self._help,
-            "close": self.session.close, "language": self._language, "light": self._light,
+            "bucket": self._bucket_test, "close": self.session.close,
+            "language": self._language, "light": self._light,
         }  # fmt: skip
         if page in orders:
             orders[page](**what)
@@ -202,6 +205,16 @@ class MainWindow(QMainWindow):
                 self.settings.set_folder("import", paths[0].parent)
         if paths:
             self._importer.start(paths, kind)
+
+    def _bucket_test(self, block: int | None = None) -> None:
+        from desktop.dialogs.bucket import BucketDialog
+
+        if self.session.season is None or not self.session.season.blocks:
+            return
+        if self._bucket is not None:
+            self._bucket.deleteLater()
+        self._bucket = BucketDialog(self, self.session, self.navigate, block)
+        self._bucket.open()
 
     def _open(self, path: Path | None = None) -> None:
         if path is None:

@@ -19,7 +19,7 @@ from PySide6.QtGui import QUndoStack
 
 import waterbudget
 from desktop.commands import ActCommand
-from desktop.jobs import Done, Failed, Job, Report, Worker
+from desktop.jobs import Done, Failed, Job, Report, Worker, is_there
 from desktop.wording import tr
 from waterbudget.errors import WaterBudgetError
 
@@ -311,7 +311,7 @@ class Session(QObject):
             if undo is not None:
                 self.undo.push(ActCommand(self, label, do, undo, changes, answer.result))
             self._took(answer, changes)
-            if done is not None:
+            if done is not None and is_there(done):
                 done(answer.result)
 
         def stepped(at: int, of: int) -> None:

@@ -112,6 +112,10 @@ class NeedsModel(QAbstractTableModel):
         """Return which need a column shows."""
         return CODES[column - 1] if 1 <= column <= len(CODES) else None
 
+    def lacks(self, code: str) -> bool:
+        """Return whether any block still lacks it."""
+        return any(row.states.get(code) == "missing" for row in self.rows)
+
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Return figures as text, needs as a certainty, and words for a screen reader."""
         row = self.rows[index.row()]

@@ -194,6 +194,8 @@ class NeedsView(QWidget):
             self.navigate("home", type_heat=yesterday)
         elif code == "pump":
             self.navigate("farm", field="pump_hours")
+        elif code == "flow" and self.model.lacks(code):
+            self.navigate("bucket")
         elif code in _COLUMNS_OF:
             none = code == "area" and self.model.rowCount() == 0
             self.navigate("blocks", columns=_COLUMNS_OF[code], new=none)

@@ -5,9 +5,11 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
+from PySide6.QtWidgets import QLabel
+from shiboken6 import delete
 
 from desktop.jobs import Unexpected, Worker
 from waterbudget.errors import Cancelled, Refused
@@ -117,3 +119,20 @@ def test_stop_finishes_what_was_asked_for(qapp: object) -> None:
         worker.submit(made.append, n)
     worker.stop()
     assert made == list(range(50))
+
+
+def test_an_answer_for_a_widget_closed_meanwhile_is_let_go(qtbot: Any, worker: Worker) -> None:
+    class Page(QLabel):
+        told: ClassVar[list[str]] = []
+
+        def show_answer(self, text: str) -> None:
+            Page.told.append(text)
+            self.setText(text)
+
+    closed, kept = Page(), Page()
+    qtbot.addWidget(kept)
+    worker.submit(lambda: "one", done=closed.show_answer)
+    worker.submit(lambda: "two", done=kept.show_answer)
+    delete(closed)
+    qtbot.waitUntil(lambda: "two" in Page.told, timeout=5000)
+    assert Page.told == ["two"]

@@ -359,6 +359,8 @@ class BlockPage(QWidget):
             self._show_days()
         elif what == "ran":
             self._go_to_ran()
+        elif what == "bucket" and self.block is not None:
+            self.navigate("bucket", block=self.block.block.id)
         elif what == "weather" and self.block is not None:
             self.navigate("weather", station=self.block.station)
         else:

@@ -112,6 +112,9 @@ class Panel(QWidget):
                 section.add(made)
             else:
                 self.body.addWidget(made)
+        if source == "flow":
+            way = _links([(tr("Enter a bucket test"), "go:bucket")], self.wanted.emit)
+            (section.add if section is not None else self.body.addWidget)(way)
         if section is not None:
             self.body.addWidget(section)
         if not session.at_today:

@@ -146,6 +146,8 @@ class BlocksPage(QWidget):
             self.tabs[name] = tab
             row.addWidget(tab)
         row.addStretch(1)
+        self.bucket_link = Link(tr("Enter bucket tests"), self._bucket_tests)
+        row.addWidget(self.bucket_link)
         return row
 
     def _stage_tabs(self) -> QWidget:
@@ -226,7 +228,9 @@ class BlocksPage(QWidget):
         if what:
             self.stage_tabs[what].setChecked(True)
         chosen = self.table.names.currentIndex().data() if self.table.names.currentIndex() else None
-        self.model.set_columns(self.settings.block_columns if name == "own" else SETS[name])
+        columns = self.settings.block_columns if name == "own" else SETS[name]
+        self.model.set_columns(columns)
+        self.bucket_link.setVisible("flow_m3_h" in columns)
         if chosen is not None:
             self.table.choose(self.session.selected)
 
@@ -335,6 +339,11 @@ class BlocksPage(QWidget):
         index = self.table.names.currentIndex()
         if index.isValid() and self.session.selected is not None:
             self._open(self.session.selected)
+
+    def _bucket_tests(self) -> None:
+        """Begin with the chosen block, else with the first that lacks a flow."""
+        chosen = self.table.names.currentIndex().isValid() and self.session.selected is not None
+        self.navigate("bucket", **({"block": self.session.selected} if chosen else {}))
 
     # -- columns, files ------------------------------------------------------------------
 

@@ -20,6 +20,7 @@ from waterbudget.plan import QUARTER_H, WEEK, BlockLimits, BlockPlan, PlannedSet
 Values = NDArray[np.float64]
 
 SLOTS = 96  # quarter hours of a day
+MANY_SETS = 60  # past this many a day, one order is tried: a redraw must not wait for three
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ def _best_order(
         return (item.start is None, by[first], block.priority, block.name)
 
     best: tuple[tuple[int, float, float], PumpDay, dict[tuple[int, int], PlannedSet]] | None = None
-    for first in ("stage", "long", "strong"):
+    for first in ("stage", "long", "strong") if len(todo) <= MANY_SETS else ("stage",):
         trial = [list(sets) for sets in placed]
         day = _one_day(sorted(todo, key=lambda kj: key(kj, first)), trial, limits, source)
         sets = {kj: trial[kj[0]][kj[1]] for kj in todo}

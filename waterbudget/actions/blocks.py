@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 from collections.abc import Mapping
 from dataclasses import fields, replace
 from pathlib import Path
@@ -13,7 +11,7 @@ from typing import Any
 from shapely.geometry.base import BaseGeometry
 
 from waterbudget import outlines
-from waterbudget.actions.files import decode, read_file
+from waterbudget.actions.files import Row, csv_rows, need_columns
 from waterbudget.actions.readings import factor_fields
 from waterbudget.errors import Note, Refused
 from waterbudget.orchard import BLOCK_KEYS, Block, Cycle, Orchard, fold, read_value
@@ -221,34 +219,18 @@ def _changed_rows(
     return list(changed.values())
 
 
-def _csv_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
-    text = decode(read_file(path), path.name)
-    first = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    head = [h.strip().lower() for h in next(reader, [])]
-    if "block" in head and "name" not in head:
-        head[head.index("block")] = "name"
-    if "name" not in head:
-        raise Refused("csv.no_name_column", file=path.name, column="name")
-    twice = [h for h in head if head.count(h) > 1]
-    if twice:
-        raise Refused("csv.column_twice", file=path.name, column=twice[0])
-    unknown = [h for h in head if h != "name" and h not in BLOCK_KEYS]
-    if unknown:
-        known = ", ".join(k for k, v in BLOCK_KEYS.items() if v.place != "stage")
-        raise Refused("csv.unknown_column", file=path.name, column=unknown[0], known=known)
-    rows = []
-    for cells in reader:
-        if not any(c.strip() for c in cells):
-            continue
-        if len(cells) > len(head) and any(c.strip() for c in cells[len(head) :]):
-            raise Refused("csv.too_many_cells", line=reader.line_num, file=path.name)
-        cells += [""] * (len(head) - len(cells))
-        rows.append((reader.line_num, dict(zip(head, cells, strict=False))))
-    if not rows:
-        raise Refused("csv.empty", file=path.name)
-    return rows
+def _csv_rows(path: Path) -> list[Row]:
+    def head_of(head: list[str]) -> list[str]:
+        if "block" in head and "name" not in head:
+            head[head.index("block")] = "name"
+        need_columns(path, head, ("name",), ("name",))
+        unknown = [h for h in head if h != "name" and h not in BLOCK_KEYS]
+        if unknown:
+            known = ", ".join(k for k, v in BLOCK_KEYS.items() if v.place != "stage")
+            raise Refused("csv.unknown_column", file=path.name, column=unknown[0], known=known)
+        return head
+
+    return csv_rows(path, head_of)
 
 
 def draw_block(file: FarmFile, name: str, shape: BaseGeometry, *, now: dt.datetime) -> Block:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import csv
+import io
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from waterbudget.errors import Refused
+from waterbudget.orchard import fold, read_number
 from waterbudget.store import is_farm
 
 MAX_BYTES = 256 * 1024 * 1024
@@ -38,6 +42,66 @@ def decode(data: bytes, name: str) -> str:
     if "\0" in text:
         raise Refused("file.not_text", file=name)
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+Row = tuple[int, dict[str, str]]
+"""Line of the file, and its cells by column."""
+
+
+def csv_rows(path: Path, head_of: Callable[[list[str]], list[str]]) -> list[Row]:
+    """Read a small CSV (comma, semicolon or tab); empty lines are passed over.
+
+    Parameters
+    ----------
+    head_of : callable
+        Takes the folded names of the first line, refuses what is missing or unknown, and returns
+        the names to use.
+
+    Raises
+    ------
+    Refused
+        For a column that stands twice, a cell too many, or a file without rows.
+    """
+    text = decode(read_file(path), path.name)
+    delimiter = max(",;\t", key=text.split("\n", 1)[0].count)
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+    head = head_of([fold(h) for h in next(reader, [])])
+    twice = [h for h in head if h and head.count(h) > 1]
+    if twice:
+        raise Refused("csv.column_twice", file=path.name, column=twice[0])
+    rows = []
+    for cells in reader:
+        if not any(c.strip() for c in cells):
+            continue
+        if any(c.strip() for c in cells[len(head) :]):
+            raise Refused("csv.too_many_cells", line=reader.line_num, file=path.name)
+        cells += [""] * (len(head) - len(cells))
+        rows.append((reader.line_num, dict(zip(head, cells, strict=False))))
+    if not rows:
+        raise Refused("csv.empty", file=path.name)
+    return rows
+
+
+def need_columns(
+    path: Path, head: list[str], every: tuple[str, ...], one_of: tuple[str, ...]
+) -> None:
+    """Refuse a head that lacks one of ``every``, or all of ``one_of`` (whose first is named)."""
+    for column in every:
+        if column not in head:
+            raise Refused("csv.no_name_column", file=path.name, column=column)
+    if not set(one_of) & set(head):
+        raise Refused("csv.no_name_column", file=path.name, column=one_of[0])
+
+
+def number_cell(row: Mapping[str, str], column: str) -> float | None:
+    """Return the number in a cell, None where it is empty."""
+    text = row.get(column, "").strip()
+    if not text:
+        return None
+    try:
+        return read_number(text)
+    except ValueError:
+        raise Refused("key.bad_number", key=column, value=text) from None
 
 
 def recognise(path: Path) -> str:

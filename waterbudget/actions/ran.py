@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from waterbudget.actions.files import decode, read_file
+from waterbudget.actions.files import Row, csv_rows, need_columns, number_cell
 from waterbudget.errors import Note, Refused
-from waterbudget.orchard import Block, fold, read_date, read_number
+from waterbudget.orchard import Block, read_date
 from waterbudget.records import FarmData, Ran
 from waterbudget.store import FarmFile
 
@@ -120,7 +118,7 @@ def _read_rows(
         try:
             block = data.orchard.block(row["block"])
             date = read_date(row["date"], "date")
-            hours, m3 = _cell(row, "hours"), _cell(row, "m3")
+            hours, m3 = number_cell(row, "hours"), number_cell(row, "m3")
             if hours is not None and m3 is not None:
                 _checked(block, date, hours, None, data, now)
                 hours, both = None, both + 1
@@ -167,36 +165,9 @@ def _figure(r: Ran) -> str:
     return f"{r.hours:g} h" if r.hours is not None else f"{r.m3:g} m3"
 
 
-def _cell(row: Mapping[str, str], column: str) -> float | None:
-    text = row.get(column, "").strip()
-    if not text:
-        return None
-    try:
-        return read_number(text)
-    except ValueError:
-        raise Refused("key.bad_number", key=column, value=text) from None
+def _rows(path: Path) -> list[Row]:
+    def head_of(head: list[str]) -> list[str]:
+        need_columns(path, head, ("block", "date"), ("hours", "m3"))
+        return head
 
-
-def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
-    text = decode(read_file(path), path.name)
-    delimiter = max(",;\t", key=text.split("\n", 1)[0].count)
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    head = [fold(h) for h in next(reader, [])]
-    twice = [h for h in head if h and head.count(h) > 1]
-    if twice:
-        raise Refused("csv.column_twice", file=path.name, column=twice[0])
-    for column in ("block", "date"):
-        if column not in head:
-            raise Refused("csv.no_name_column", file=path.name, column=column)
-    if not {"hours", "m3"} & set(head):
-        raise Refused("csv.no_name_column", file=path.name, column="hours")
-    rows = []
-    for cells in reader:
-        if any(c.strip() for c in cells):
-            if any(c.strip() for c in cells[len(head) :]):
-                raise Refused("csv.too_many_cells", line=reader.line_num, file=path.name)
-            cells += [""] * (len(head) - len(cells))
-            rows.append((reader.line_num, dict(zip(head, cells, strict=False))))
-    if not rows:
-        raise Refused("csv.empty", file=path.name)
-    return rows
+    return csv_rows(path, head_of)

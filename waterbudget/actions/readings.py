@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from waterbudget.actions.files import decode, read_file
+from waterbudget.actions.files import Row, csv_rows, need_columns, number_cell
 from waterbudget.errors import Refused
-from waterbudget.orchard import BLOCK_KEYS, Block, fold, read_date, read_number, read_value
+from waterbudget.orchard import BLOCK_KEYS, Block, fold, read_date, read_value
 from waterbudget.records import READING_KINDS, FarmData, Reading
 from waterbudget.sensors import same_place
 from waterbudget.store import FarmFile
@@ -270,10 +268,10 @@ def _read_row(
     try:
         block = data.orchard.block(row["block"])
         date = read_date(row["date"], "date")
-        given = [(k, v) for k, c in COLUMN_OF.items() if (v := _cell(row, c)) is not None]
+        given = [(k, v) for k, c in COLUMN_OF.items() if (v := number_cell(row, c)) is not None]
         if len(given) != 1:
             raise Refused("reading.one_figure", block=block.name, date=date)
-        (kind, value), depth = given[0], _cell(row, "depth_cm")
+        (kind, value), depth = given[0], number_cell(row, "depth_cm")
         before = fold(row.get("before_water", "")) in ("yes", "true", "1")
         made = Reading(block.id, date, kind, value, depth, _name(row.get("sensor")), before)
         return _checked(made, block, data, now)
@@ -282,36 +280,9 @@ def _read_row(
                       fault=fault) from None  # fmt: skip
 
 
-def _cell(row: Mapping[str, str], column: str) -> float | None:
-    text = row.get(column, "").strip()
-    if not text:
-        return None
-    try:
-        return read_number(text)
-    except ValueError:
-        raise Refused("key.bad_number", key=column, value=text) from None
+def _rows(path: Path) -> list[Row]:
+    def head_of(head: list[str]) -> list[str]:
+        need_columns(path, head, ("block", "date"), tuple(COLUMN_OF.values()))
+        return head
 
-
-def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
-    text = decode(read_file(path), path.name)
-    delimiter = max(",;\t", key=text.split("\n", 1)[0].count)
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    head = [fold(h) for h in next(reader, [])]
-    for column in ("block", "date"):
-        if column not in head:
-            raise Refused("csv.no_name_column", file=path.name, column=column)
-    if not set(COLUMN_OF.values()) & set(head):
-        raise Refused("csv.no_name_column", file=path.name, column="kpa")
-    twice = [h for h in head if h and head.count(h) > 1]
-    if twice:
-        raise Refused("csv.column_twice", file=path.name, column=twice[0])
-    rows = []
-    for cells in reader:
-        if any(c.strip() for c in cells):
-            if any(c.strip() for c in cells[len(head) :]):
-                raise Refused("csv.too_many_cells", line=reader.line_num, file=path.name)
-            cells += [""] * (len(head) - len(cells))
-            rows.append((reader.line_num, dict(zip(head, cells, strict=False))))
-    if not rows:
-        raise Refused("csv.empty", file=path.name)
-    return rows
+    return csv_rows(path, head_of)

@@ -61,10 +61,10 @@ def another_library(day):
 
 @pytest.mark.parametrize("day", DAYS, ids=lambda d: d.date.isoformat())
 def test_the_sum_is_near_that_of_another_library(hourly_file, day):
-    """It takes a clear sky at night and at low sun, which cools the grass more: at most 0.3 mm."""
+    """It takes a clear sky at night and at low sun, which cools the grass more (most on dull days)."""
     theirs, ra, inputs = another_library(day)
     assert 0.0 < sums(hourly_file)[day.date] - theirs.sum() < 0.3
-    assert sums(hourly_file)[day.date] == pytest.approx(float(theirs.sum()), rel=0.06)
+    assert sums(hourly_file)[day.date] == pytest.approx(float(theirs.sum()), rel=0.08)
     high = ra > 2.0
     ours = et0.hourly_et0(*inputs, ra, elevation_m=PLACE["elevation_m"])
     assert high.sum() >= 10

@@ -113,7 +113,7 @@ def _by_hour(
 
     def mean(values: Values) -> Values:
         known = np.isfinite(values)
-        pairs = np.unique(np.column_stack([cell[known], slot[known]]), axis=0)[:, 0]
+        pairs = np.unique(cell[known] * 100000 + slot[known]) // 100000
         steps_there = np.bincount(pairs, minlength=shape[0] * HOURS).reshape(shape)
         count = np.bincount(cell[known], minlength=shape[0] * HOURS).reshape(shape)
         total = np.bincount(cell[known], values[known], minlength=shape[0] * HOURS).reshape(shape)

@@ -61,7 +61,7 @@ def another_library(day):
 
 @pytest.mark.parametrize("day", DAYS, ids=lambda d: d.date.isoformat())
 def test_the_sum_is_near_that_of_another_library(hourly_file, day):
-    """It takes a clear sky at night and at low sun, which cools the grass more (most on dull days)."""
+    """It takes a clear sky at night and at low sun, which cools the grass more."""
     theirs, ra, inputs = another_library(day)
     assert 0.0 < sums(hourly_file)[day.date] - theirs.sum() < 0.3
     assert sums(hourly_file)[day.date] == pytest.approx(float(theirs.sum()), rel=0.08)
@@ -157,3 +157,14 @@ def test_wind_takes_the_sum_up_and_a_cold_still_night_never_below_zero(hourly_fi
     dark = sums(read(render([(t, 1.0 + a / 50, 99.9, 0.3, d / 40, e)
                              for t, a, b, c, d, e in rows(DAYS)])))  # fmt: skip
     assert all(v is None or v >= 0.0 for v in dark.values())
+
+
+def test_a_dull_evening_keeps_the_night_after_it_warmer(hourly_file):
+    """Clouds before sunset hold the heat of the night, so the next morning loses less."""
+    evening = DAYS[1].date
+    dull = [(t, a, b, c, d / 3 if t.date() == evening and t.hour >= 14 else d, e)
+            for t, a, b, c, d, e in rows(DAYS)]  # fmt: skip
+    clear, found = sums(hourly_file), sums(read(render(dull)))
+    assert found[evening] < clear[evening]
+    assert 0.005 < found[DAYS[2].date] - clear[DAYS[2].date] < 0.2
+    assert all(found[d.date] == clear[d.date] for d in (DAYS[0], *DAYS[3:]))

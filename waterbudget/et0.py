@@ -22,7 +22,8 @@ A day made from the low and high alone is ``temp_only``: still Penman-Monteith w
 inputs, which FAO-56 puts before the temperature formula (p. 64 and example 20; wording from
 memory).  A value that cannot be (radiation above the top of the air, humidity given as a share of
 one, wind of 80 m/s) counts as not recorded and the next step is taken and named.  ``given`` marks
-a reference ET that came with the file.
+a reference ET that came with the file, ``hourly`` the sum of 24 whole hours (eq. 53), worked out
+when the file was read.
 
 Choices: the mean temperature is (high + low) / 2 whatever the file says (FAO-56 eq. 9); a measured
 vapour pressure above saturation counts as saturation; soil heat flow is 0 over a day (eq. 42);
@@ -40,29 +41,29 @@ import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from waterbudget import air, sun
 from waterbudget.errors import Refused
+from waterbudget.hourly import ALBEDO, hourly_et0, net_longwave_mj
 from waterbudget.weather import DailyRecord
+
+__all__ = [
+    "ALBEDO", "CARRIED", "LIMITS", "MADE_CODES", "MODES", "ReferenceEt", "hourly_et0",
+    "net_longwave_mj", "reference_et",
+]  # fmt: skip
 
 Values = NDArray[np.float64]
 
-MODES = ("computed", "given")
+MODES = ("computed", "given", "hourly")
 MADE_CODES = (
     "given", "measured", "rs_sun", "rs_trange", "ea_tmin", "ea_rhmean", "wind_assumed",
-    "temp_only", "filled", "forecast", "stand_in",
+    "temp_only", "hourly", "filled", "forecast", "stand_in",
 )  # fmt: skip
 """Every code a day may carry; ``stand_in`` is set where gaps are bridged (:mod:`fill`)."""
 
 CARRIED = ("filled", "forecast")
 """Codes of the record's own days that are passed on as they stand."""
-
-ALBEDO = 0.23
-"""Share of the sun that grass throws back (FAO-56 p. 51)."""
-
-STEFAN_BOLTZMANN = 4.903e-9
-"""[MJ/K4/m2/d] (FAO-56 p. 52)."""
 
 LIMITS: dict[str, tuple[float, float]] = {
     "tmax_c": (-50.0, 60.0),
@@ -73,6 +74,7 @@ LIMITS: dict[str, tuple[float, float]] = {
     "ea_kpa": (0.01, 8.0),
     "u2_m_s": (0.0, 40.0),
     "et0_given_mm": (0.0, 20.0),
+    "et0_hourly_mm": (0.0, 20.0),
 }
 """Outside these a daily value is no weather (own estimate).  Humidity up to 105 % counts as 100."""
 
@@ -134,8 +136,8 @@ def reference_et(
         Latitude of the station [degrees], south negative.
     elevation_m : float or None
         Height of the station above the sea [m]; None counts as 0.
-    mode : {"computed", "given"}
-        Which of the two goes first where the record brings its own reference ET.
+    mode : {"computed", "given", "hourly"}
+        Which goes first where the record brings its own reference ET, or the sum of whole hours.
     wind_default_m_s : float
         Wind at 2 m on days without [m/s]; FAO-56 p. 63 takes 2.
     krs : float or None
@@ -158,11 +160,14 @@ def reference_et(
     given = known["et0_given_mm"]
     use_given = ~np.isnan(given) & (np.isnan(computed) | (mode == "given"))
     et0 = np.where(use_given, given, computed)
+    use_hours = np.isfinite(known["et0_hourly_mm"]) & (mode == "hourly")
+    use_given &= ~use_hours
+    et0 = np.where(use_hours, known["et0_hourly_mm"], et0)
     used = {
         name: np.where(use_given, measured_only, np.where(np.isnan(et0), np.nan, inputs[name]))
         for name, measured_only in _measured(known, bits, inputs).items()
     }
-    made = _made_from(record, et0, use_given, bits)
+    made = _made_from(record, et0, use_given, use_hours, bits)
     return ReferenceEt(record.first, et0, made, **used)
 
 
@@ -289,12 +294,18 @@ _WORDS = tuple(_words(bits) for bits in range(1 << len(_BITS)))
 
 
 def _made_from(
-    record: DailyRecord, et0: Values, use_given: NDArray[np.bool_], bits: NDArray[np.int64]
+    record: DailyRecord,
+    et0: Values,
+    use_given: NDArray[np.bool_],
+    use_hours: NDArray[np.bool_],
+    bits: NDArray[np.int64],
 ) -> tuple[tuple[str, ...], ...]:
     known = ~np.isnan(et0)
     made = [
-        () if not k else ("given",) if g else _WORDS[b] or ("measured",)
-        for k, g, b in zip(known.tolist(), use_given.tolist(), bits.tolist(), strict=True)
+        () if not k else ("given",) if g else ("hourly",) if h else _WORDS[b] or ("measured",)
+        for k, g, h, b in zip(
+            known.tolist(), use_given.tolist(), use_hours.tolist(), bits.tolist(), strict=True
+        )
     ]
     for date, flags in record.flags.items():
         carried = tuple(code for code in CARRIED if code in flags)
@@ -302,67 +313,3 @@ def _made_from(
         if carried and 0 <= i < len(made) and made[i]:
             made[i] = (*(() if made[i] == ("measured",) else made[i]), *carried)
     return tuple(made)
-
-
-def net_longwave_mj(
-    tmax_c: ArrayLike,
-    tmin_c: ArrayLike,
-    ea_kpa: ArrayLike,
-    clear_share: ArrayLike,
-    hours: float = 24.0,
-) -> Values:
-    """Return the net outgoing longwave radiation [MJ/m2 per period] (FAO-56 eq. 39).
-
-    Parameters
-    ----------
-    clear_share : array_like
-        Rs / Rso [-]; above 1 counts as 1.
-    hours : float
-        Length of the period [h].
-    """
-    kelvin4 = (
-        (np.asarray(tmax_c, dtype=float) + 273.16) ** 4
-        + (np.asarray(tmin_c, dtype=float) + 273.16) ** 4
-    ) / 2.0
-    damp = 0.34 - 0.14 * np.sqrt(np.asarray(ea_kpa, dtype=float))
-    cloud = 1.35 * np.minimum(np.asarray(clear_share, dtype=float), 1.0) - 0.35
-    return STEFAN_BOLTZMANN * hours / 24.0 * kelvin4 * damp * cloud
-
-
-def hourly_et0(
-    t_c: ArrayLike,
-    ea_kpa: ArrayLike,
-    u2_m_s: ArrayLike,
-    rs_mj: ArrayLike,
-    ra_mj: ArrayLike,
-    *,
-    elevation_m: float,
-    night_clear_share: ArrayLike = 0.6,
-) -> Values:
-    """Return the hourly FAO-56 Penman-Monteith reference ET [mm/h] (eq. 53).
-
-    Keeps the paper's 0.34 in the wind term by day and night (the later ASCE form has 0.24 and
-    0.96).  A night hour may come out slightly below 0 (dew); sum before cutting at 0.
-
-    Parameters
-    ----------
-    t_c, ea_kpa, u2_m_s, rs_mj : array_like
-        Means of the hour, and the radiation of the hour [MJ/m2/h].
-    ra_mj : array_like
-        Radiation outside the air in that hour, :func:`sun.extraterrestrial_period_mj` [MJ/m2/h].
-        0 makes it a night hour (soil heat flow 0.5 of net radiation, else 0.1: eq. 45, 46).
-    night_clear_share : array_like
-        Rs/Rso at night, as it was two or three hours before sunset; without that 0.4 to 0.6 in
-        humid, 0.7 to 0.8 in dry air (FAO-56 p. 75; 0.8 in its example 19).
-    """
-    t, u2, rs, ra = (np.asarray(v, dtype=float) for v in (t_c, u2_m_s, rs_mj, ra_mj))
-    day = ra > 0.0
-    rso = sun.clear_sky_mj(np.where(day, ra, 1.0), elevation_m)
-    clear = np.where(day, rs / rso, night_clear_share)
-    rn = (1.0 - ALBEDO) * rs - net_longwave_mj(t, t, ea_kpa, clear, hours=1.0)
-    heat = np.where(day, 0.1, 0.5) * rn
-    slope = air.slope_kpa_c(t)
-    gamma = air.psychrometric_kpa_c(air.pressure_kpa(elevation_m))
-    dry = air.saturation_kpa(t) - np.asarray(ea_kpa, dtype=float)
-    top = 0.408 * slope * (rn - heat) + gamma * 37.0 / (t + 273.0) * u2 * dry
-    return top / (slope + gamma * (1.0 + 0.34 * u2))

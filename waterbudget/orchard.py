@@ -157,7 +157,7 @@ FARM_KEYS: dict[str, Key] = {
         Key("days_off", "weekdays"),
         Key("night_sets", "yesno"),
         Key("forecast_rain_credit", "number", 0.0, 1.0),
-        Key("et0", "choice", choices=("computed", "given")),
+        Key("et0", "choice", choices=("computed", "given", "hourly")),
         Key("default_station", "text"),
         Key("default_wind_m_s", "number", 0.5, 10, unit="m/s"),
         Key("krs", "number", 0.1, 0.25),

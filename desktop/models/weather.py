@@ -226,7 +226,7 @@ def quantity_word(quantity: str | None) -> str:
         "rh_max": tr("highest humidity"), "u2_m_s": tr("wind"), "rs_mj": tr("sun"),
         "rain_mm": tr("rain"), "rh_mean": tr("humidity"), "ea_kpa": tr("vapour pressure"),
         "sun_h": tr("sunshine"), "tmean_c": tr("mean temperature"),
-        "et0_given_mm": tr("ET0 of the file"),
+        "et0_given_mm": tr("ET0 of the file"), "et0_hourly_mm": tr("ET0 hour by hour"),
     }.get(quantity or "", quantity or "")  # fmt: skip
 
 
@@ -235,7 +235,7 @@ def quantity_unit(quantity: str | None) -> str:
     return {
         "tmin_c": "°C", "tmax_c": "°C", "tmean_c": "°C", "rh_min": "%", "rh_max": "%",
         "rh_mean": "%", "u2_m_s": "m/s", "rs_mj": "MJ/m²", "rain_mm": "mm", "ea_kpa": "kPa",
-        "sun_h": "h", "et0_given_mm": "mm",
+        "sun_h": "h", "et0_given_mm": "mm", "et0_hourly_mm": "mm",
     }.get(quantity or "", "")  # fmt: skip
 
 

@@ -161,6 +161,7 @@ class WeatherKeys(_Keys):
         self.et0 = self._pick("et0", [
             ("computed", tr("worked out from the record")),
             ("given", tr("as it came with the file")),
+            ("hourly", tr("summed hour by hour where the file allows")),
         ])  # fmt: skip
         self.station = self._pick("default_station", [])
         self.line("default_wind_m_s", "m/s")

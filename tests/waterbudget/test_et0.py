@@ -315,3 +315,17 @@ def test_a_night_hour_may_be_below_zero_and_wind_by_day_helps():
     assert out.shape == (3,)
     assert out[1] > out[0] > 0.3
     assert -0.1 < out[2] < 0
+
+
+def test_hourly_takes_the_sum_where_there_is_one_and_leaves_the_other_days():
+    days = (
+        {**WHOLE, "et0_hourly_mm": 5.55, "et0_given_mm": 4.4}, WHOLE, {"et0_given_mm": 3.9},
+        {**WHOLE, "et0_hourly_mm": 55.0},
+    )  # fmt: skip
+    before, after = made(*days), made(*days, mode="hourly")
+    assert before.made_from == (("measured",), ("measured",), ("given",), ("measured",))
+    assert after.made_from == (("hourly",), ("measured",), ("given",), ("measured",))
+    assert after.et0_mm[0] == 5.55 != before.et0_mm[0]
+    assert after.et0_mm[1:].tolist() == before.et0_mm[1:].tolist()
+    assert after.rs_mj.tolist()[:2] == before.rs_mj.tolist()[:2]
+    assert made(*days, mode="given").et0_mm[0] == 4.4

@@ -26,6 +26,7 @@ POSSIBLE: dict[str, tuple[float, float]] = {
     "rh_max": (1.0, 100.0), "rh_min": (0.0, 100.0), "rh_mean": (1.0, 100.0),
     "ea_kpa": (0.01, 6.0), "u2_m_s": (0.0, 40.0), "rs_mj": (0.0, 45.0), "sun_h": (0.0, 24.0),
     "rain_mm": (0.0, 500.0), "et0_given_mm": (0.0, 16.0),
+    "et0_hourly_mm": (0.0, 16.0),
 }  # fmt: skip
 """What may be typed for a day; the same bounds as for a station file."""
 

@@ -14,7 +14,15 @@ from waterbudget.errors import AnswersNeeded, Note, Question, Refused
 from waterbudget.orchard import Orchard, Station, fold
 from waterbudget.records import FARM_GAUGE
 from waterbudget.store import FarmFile
-from waterbudget.weather import Comparison, Day, Flagged, WeatherFile, compare, read_weather
+from waterbudget.weather import (
+    HOURLY_SUM,
+    Comparison,
+    Day,
+    Flagged,
+    WeatherFile,
+    compare,
+    read_weather,
+)
 
 CHANGED = "changed"
 CHOICES = ("keep", "replace")
@@ -74,6 +82,7 @@ def import_weather(
     found = read_weather(
         data, name=path.name, answers=given, wind_height_m=place.wind_height_m,
         lat=place.lat if place.lat is not None else orchard.lat,
+        lon=place.lon if place.lon is not None else orchard.lon,
         elevation_m=place.elevation_m if place.elevation_m is not None else orchard.elevation_m,
         time_zone=orchard.time_zone, remembered=file.remembered_answers, forecast=forecast,
     )  # fmt: skip
@@ -93,7 +102,9 @@ def import_weather(
         station_id = open_file.save_station(place) if place.id else open_file.add_station(place)
         import_id = open_file.add_import("record", path.name, data, answers=found.answers,
                                          layout_key=found.layout_key)  # fmt: skip
-        days = [*against.added, *(new for _, new in against.changed)]
+        summed = _newly_summed(stored, found.days, against)
+        replaced += [day.date for day in summed]
+        days = [*against.added, *(new for _, new in against.changed), *summed]
         open_file.add_days(station_id, days, import_id=import_id, replace=replaced)
         open_file.add_flags(import_id, station_id, [
             (f.date, f.what, f.quantity, str(f.value), f.used) for f in found.flags
@@ -135,6 +146,21 @@ def station_for(
                           high=50)  # fmt: skip
         place = replace(place, wind_height_m=wind_height_m)
     return place
+
+
+def _newly_summed(
+    stored: Mapping[dt.date, Day], days: Sequence[Day], against: Comparison
+) -> list[Day]:
+    """Return days with the readings as stored whose hours are summed now or come out another way.
+
+    Nothing is asked about them: no reading differs.
+    """
+    same = {day.date for day in against.unchanged}
+    return [
+        day for day in days
+        if day.date in same and HOURLY_SUM in day.values
+        and abs(stored[day.date].values.get(HOURLY_SUM, -1.0) - day.values[HOURLY_SUM]) > 1e-6
+    ]  # fmt: skip
 
 
 def _changed_question(against: Comparison) -> Question:

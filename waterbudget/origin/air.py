@@ -14,7 +14,7 @@ from waterbudget.season import BlockSeason, Season, StationDays
 
 MONTH_DAYS = 30
 _STAND_IN = "stand_in"
-_SURE = {("measured",), ("given",)}
+_SURE = {("measured",), ("given",), ("hourly",)}
 
 Made = tuple[list[Part], list[DayPart], list[Note]]
 

@@ -35,7 +35,7 @@ from waterbudget.balance import Drivers, State
 from waterbudget.et0 import ReferenceEt
 from waterbudget.season.days import record_used, reference_of
 from waterbudget.season.result import BlockSeason, Season, StationDays
-from waterbudget.weather import DailyRecord
+from waterbudget.weather import HOURLY_NEEDS, HOURLY_SUM, DailyRecord
 
 Values = NDArray[np.float64]
 By = Literal["value", "swapped", "without", "rain_5mm", "et0_band", "old"]
@@ -286,6 +286,8 @@ def _with(record: DailyRecord, instead: Mapping[tuple[dt.date, str], float]) -> 
         values[name][(date - first).days] = value
         if name in ("rh_max", "rh_min", "rh_mean") and np.isfinite(value):
             values["ea_kpa"][(date - first).days] = np.nan  # the reading itself is to count
+        if name in HOURLY_NEEDS:
+            values[HOURLY_SUM][(date - first).days] = np.nan
     return DailyRecord(first, values)
 
 

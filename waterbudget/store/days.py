@@ -22,7 +22,7 @@ from waterbudget.store.base import to_json
 from waterbudget.store.farm import FarmRows
 from waterbudget.store.faults import reading
 from waterbudget.store.schema import columns_of
-from waterbudget.weather import COLUMNS, DailyRecord, Day
+from waterbudget.weather import COLUMNS, HOURLY_NEEDS, HOURLY_SUM, DailyRecord, Day
 
 Origin = Literal["import", "typed", "corrected"]
 GROWER = "grower"
@@ -355,6 +355,8 @@ class DayRows(FarmRows):
                 if kind == "typed" and not np.isnan(table[row, i]):
                     continue
                 table[row, i] = np.nan if value is None else value
+                if quantity in HOURLY_NEEDS:
+                    table[COLUMNS.index(HOURLY_SUM), i] = np.nan
                 if kind not in flags.get(date, ()):
                     flags[date] = (*flags.get(date, ()), kind)
         table.setflags(write=False)
@@ -400,6 +402,8 @@ def _edited(day: Day, edits: Mapping[str, tuple[Origin, float | None]]) -> Day:
         if kind == "typed" and quantity in values:
             continue
         values.pop(quantity, None)
+        if quantity in HOURLY_NEEDS:
+            values.pop(HOURLY_SUM, None)
         if value is not None:
             values[quantity] = value
         if kind not in flags:

@@ -7,11 +7,13 @@ step stand in the first lines of its module.
 """
 
 from waterbudget.weather.reader import read_weather
-from waterbudget.weather.record import COLUMNS, DailyRecord, Day
+from waterbudget.weather.record import COLUMNS, HOURLY_NEEDS, HOURLY_SUM, DailyRecord, Day
 from waterbudget.weather.result import Comparison, Flagged, WeatherFile, compare
 
 __all__ = [
     "COLUMNS",
+    "HOURLY_NEEDS",
+    "HOURLY_SUM",
     "Comparison",
     "DailyRecord",
     "Day",

@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from waterbudget import air, sun
 from waterbudget.errors import Note
 from waterbudget.weather.dates import date_of
+from waterbudget.weather.record import HOURLY_NEEDS, HOURLY_SUM
 from waterbudget.weather.result import Flagged
 from waterbudget.weather.subdaily import DayTable
 
@@ -43,6 +44,7 @@ LIMITS: dict[str, tuple[float, float]] = {
     "sun_h": (0.0, 24.0),
     "rain_mm": (0.0, 500.0),
     "et0_given_mm": (0.0, 16.0),
+    "et0_hourly_mm": (0.0, 16.0),
 }
 HIGH_STATION_M = 2500.0
 CLEAR_SLACK = 1.05
@@ -72,6 +74,7 @@ class _Marker:
                 value = round(float(values[i]), 4)
                 self.table.flags.append(Flagged(date, what, name, value, None))
                 values[i] = np.nan
+                self._hours_hold_no_longer(i, name)
 
     def keep(self, odd: Flags, what: str, name: str, used: Values) -> None:
         """Mark values that stay in use (as ``used``)."""
@@ -80,7 +83,14 @@ class _Marker:
             date = date_of(self.table.day[i])
             value = round(float(values[i]), 4)
             self.table.flags.append(Flagged(date, what, name, value, float(used[i])))
+            if values[i] != used[i]:
+                self._hours_hold_no_longer(i, name)
             values[i] = used[i]
+
+    def _hours_hold_no_longer(self, i: int, name: str) -> None:
+        hours = self.table.values.get(HOURLY_SUM)
+        if hours is not None and name in HOURLY_NEEDS:
+            hours[i] = np.nan
 
 
 def check(table: DayTable, lat: float | None, elevation_m: float | None, forecast: bool) -> None:

@@ -4,7 +4,8 @@ The order of the work: bytes to lines (:mod:`text`), lines to a table (:mod:`tab
 open format, :mod:`formats`), the time of each row (:mod:`timecols`, :mod:`stamps`,
 :mod:`order`), which column is what (:mod:`columns`, :mod:`roles`), doubled rows
 (:mod:`doubles`), numbers and units (:mod:`numbers`, :mod:`readings`, :mod:`guess`), rain
-counters (:mod:`rain`), readings to days (:mod:`subdaily`), what cannot be (:mod:`guards`).
+counters (:mod:`rain`), readings to days (:mod:`subdaily`), the sum of the hours'
+reference ET (:mod:`hours`), what cannot be (:mod:`guards`).
 The rules each part follows stand in its own first lines.
 """
 
@@ -28,6 +29,7 @@ from waterbudget.weather.cells import squeeze
 from waterbudget.weather.columns import find_columns, find_station
 from waterbudget.weather.dates import date_of
 from waterbudget.weather.guess import Setting, clear_by_day
+from waterbudget.weather.hours import Sky, add_hourly_sum
 from waterbudget.weather.readings import Reading, read_columns
 from waterbudget.weather.record import Day
 from waterbudget.weather.result import Flagged, WeatherFile, gaps_between, missing_days
@@ -51,6 +53,7 @@ def read_weather(
     answers: Mapping[str, str] | None = None,
     wind_height_m: float | None = None,
     lat: float | None = None,
+    lon: float | None = None,
     elevation_m: float | None = None,
     time_zone: str | None = None,
     layout: Mapping[str, str] | None = None,
@@ -71,10 +74,13 @@ def read_weather(
         Height of the anemometer [m], used where the file does not tell it.
     lat : float
         Latitude [deg], south negative; without it radiation and sunshine are checked loosely.
+    lon : float
+        Longitude [deg], west negative; without it no reference ET is summed from hours.
     elevation_m : float
         Of the station [m].
     time_zone : str
-        Of the place (``Africa/Harare`` or ``+02:00``), for stamps in another zone.
+        Of the place (``Africa/Harare`` or ``+02:00``), for stamps in another zone and
+        for the sun's noon.
     remembered : callable
         Given a ``layout_key``, returns the answers kept from an earlier file of that layout.
     layout : mapping
@@ -94,7 +100,7 @@ def read_weather(
         ``weather.*`` where the file cannot be used as it is; ``answers.*`` for answers that fit
         no question.
     """
-    place = _Place(lat, elevation_m, wind_height_m, _zone(time_zone), forecast)
+    place = _Place(lat, lon, elevation_m, wind_height_m, _zone(time_zone), forecast)
     return _read(data, name, Asker(answers, layout), place, remembered)
 
 
@@ -102,6 +108,7 @@ class _Place(NamedTuple):
     """What is known of the station from outside the file."""
 
     lat: float | None
+    lon: float | None
     elevation_m: float | None
     wind_height_m: float | None
     zone: dt.tzinfo | None
@@ -137,7 +144,8 @@ def _read(
     readings = read_columns(table, columns, asker, setting, stamps.keep[rows], (day, minute))
     _wind_to_2m(readings, table, asker, place.wind_height_m)
     flags = _mark_cells(readings, day)
-    days = _to_days(readings, day, minute, moment, daily, step, stamps, asker)
+    sky = Sky(place.lat, place.lon, place.elevation_m, stamps.zone or place.zone)
+    days = _to_days(readings, day, minute, moment, daily, step, stamps, asker, sky)
     _ask_odd_sums(days, readings, daily, asker)
     days.flags += flags
     asker.finish()
@@ -281,6 +289,7 @@ def _to_days(
     step: float,
     stamps: Stamps,
     asker: Asker,
+    sky: Sky,
 ) -> DayTable:
     r = readings.get("rain")
     if r is not None and len(readings) == 1 and rain.only_events(r.values, day):
@@ -300,6 +309,8 @@ def _to_days(
     if r and made:
         r.values = made.values
     table = subdaily.make_days(readings, made, day, minute, moment, step)
+    steps = subdaily.day_steps(day, moment, step)
+    add_hourly_sum(table, readings, day, minute, steps, sky)
     table.notes += notes + (made.notes if made else [])
     return table
 

@@ -13,10 +13,17 @@ Values = NDArray[np.float64]
 
 COLUMNS = (
     "tmax_c", "tmin_c", "tmean_c", "rh_max", "rh_min", "rh_mean", "ea_kpa", "u2_m_s", "rs_mj",
-    "sun_h", "rain_mm", "et0_given_mm",
+    "sun_h", "rain_mm", "et0_given_mm", "et0_hourly_mm",
 )  # fmt: skip
 """Quantities of a day: [degC], relative humidity [%], vapour pressure [kPa], wind at 2 m [m/s],
-solar radiation [MJ/m2/d], sunshine [h], rain [mm], a reference ET that came with the file [mm]."""
+solar radiation [MJ/m2/d], sunshine [h], rain [mm], a reference ET that came with the file [mm],
+the reference ET of the day's 24 hours summed [mm] (worked out when the file is read)."""
+
+HOURLY_SUM = "et0_hourly_mm"
+HOURLY_NEEDS = frozenset(
+    ("tmax_c", "tmin_c", "tmean_c", "rh_max", "rh_min", "rh_mean", "ea_kpa", "u2_m_s", "rs_mj")
+)
+"""Where one of these is changed or not used, the sum of that day's hours holds no longer."""
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from waterbudget.errors import Note
-from waterbudget.weather.record import Day
+from waterbudget.weather.record import HOURLY_SUM, Day
 
 SAME = 1e-6
 """Two values nearer than this are one value."""
@@ -115,8 +115,12 @@ class Comparison:
 
 
 def same_values(a: Mapping[str, float], b: Mapping[str, float]) -> bool:
-    """Tell whether two days hold the same quantities with the same values."""
-    return a.keys() == b.keys() and all(abs(a[k] - b[k]) <= SAME for k in a)
+    """Tell whether two days hold the same quantities with the same values.
+
+    The sum of the hours is no reading (it moves with the place of the station): it does not count.
+    """
+    mine, its = a.keys() - {HOURLY_SUM}, b.keys() - {HOURLY_SUM}
+    return mine == its and all(abs(a[k] - b[k]) <= SAME for k in mine)
 
 
 def compare(stored: Mapping[dt.date, Day], new: Sequence[Day]) -> Comparison:

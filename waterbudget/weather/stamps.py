@@ -61,6 +61,8 @@ class Stamps:
         A time of day is written beside each date.
     logger : bool
         The header is a data logger's.
+    zone : datetime.tzinfo or None
+        The zone the moments were brought into, where the file tells an offset.
     """
 
     day: Days
@@ -70,6 +72,7 @@ class Stamps:
     end: bool = False
     clocked: bool = False
     logger: bool = False
+    zone: dt.tzinfo | None = None
     notes: list[Note] = field(default_factory=list)
 
 
@@ -320,5 +323,6 @@ def _to_place(stamps: Stamps, utc: Minutes, asker: Asker, zone: dt.tzinfo | None
     local = utc + np.array([shift[h] for h in hours.tolist()])
     stamps.day = np.floor(local / DAY).astype(np.int64)
     stamps.minute = local - stamps.day * DAY
+    stamps.zone = zone
     name = str(zone)
     stamps.notes.append(Note.of("weather.note.zone", zone=name))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 
 import pytest
 
@@ -147,3 +148,36 @@ def test_typed_temperatures_make_a_station_where_there_is_none(bare, now):
         actions.type_temperatures(bare, TODAY, 26, 11, now=now)
     with refused("temperature.cannot_be"):
         actions.type_temperatures(bare, TODAY, 11, 66, now=now)
+
+
+def hourly_file(path, days=3):
+    """Write a station's hours: the sun is a half sine from 6 to 18 h."""
+    lines = ["Time,Temp (C),RH (%),Wind 2 m (m/s),Solar (W/m2),Rain (mm)"]
+    for i in range(24 * days):
+        t = dt.datetime.combine(FIRST, dt.time()) + dt.timedelta(hours=i)
+        light = max(0.0, 600.0 * math.sin((t.hour + 0.5 - 6.0) / 12.0 * math.pi))
+        warm = 20.0 + 7.0 * math.cos((t.hour - 14) / 12.0 * math.pi) + i / 100
+        lines.append(f"{t:%Y-%m-%d %H:%M},{warm:.2f},{70 - warm:.1f},2.0,{light:.1f},0.0")
+    path.write_text("\n".join(lines) + "\n")
+    return path
+
+
+def test_the_hours_are_summed_once_the_clock_is_known_and_used_where_chosen(file, now, tmp_path):
+    path = hourly_file(tmp_path / "hours.csv")
+    actions.set_farm(file, {"time_zone": ""}, now=now)
+    place = {"station": "Gate", "lat": -19.9, "lon": 31.0, "elevation_m": 900}
+    told = actions.import_weather(file, path, **place, now=now)
+    assert "weather.note.hourly_no_place" in [n.code for n in told.notes]
+    assert "et0_hourly_mm" not in file.read().records["Gate"].day(FIRST)
+    actions.set_farm(file, {"time_zone": "Africa/Harare"}, now=now)
+    done = actions.import_weather(file, path, station="Gate", now=now)
+    assert (done.added, done.unchanged, done.changed) == (0, 3, ())
+    record = file.read().records["Gate"]
+    assert 3.0 < record.day(FIRST)["et0_hourly_mm"] < 5.5
+    before = season.run(file.read(), TODAY).stations["Gate"]
+    actions.set_farm(file, {"et0": "hourly"}, now=now)
+    after = season.run(file.read(), TODAY).stations["Gate"]
+    at = (FIRST - after.first).days
+    assert (before.made_from[at], after.made_from[at]) == (("measured",), ("hourly",))
+    assert after.et0_mm[at] == pytest.approx(record.day(FIRST)["et0_hourly_mm"])
+    assert after.et0_mm[at] == pytest.approx(before.et0_mm[at], rel=0.1)

@@ -183,3 +183,17 @@ def test_flags_are_listed_and_accepted(farm: FarmFile) -> None:
     with farm.transaction("undo", now=NOW):
         farm.accept_flag(second.id, False)
     assert [f.accepted for f in farm.list_flags(1)] == [False, False]
+
+
+@pytest.mark.parametrize(
+    ("quantity", "left"), [("tmax_c", None), ("rs_mj", None), ("rain_mm", 5.1)]
+)
+def test_a_corrected_reading_takes_the_sum_of_the_hours_with_it(
+    farm: FarmFile, quantity: str, left: float | None
+) -> None:
+    bring(farm, day(FRESH, tmax_c=30.0, rs_mj=20.0, rain_mm=0.0, et0_hourly_mm=5.1))
+    assert used(farm, FRESH)["et0_hourly_mm"] == 5.1
+    correct(farm, FRESH, quantity, 19.0)
+    assert used(farm, FRESH).get("et0_hourly_mm") == left
+    assert farm.stored_days(1, corrected=True)[FRESH].values.get("et0_hourly_mm") == left
+    assert farm.stored_days(1)[FRESH].values["et0_hourly_mm"] == 5.1

@@ -143,6 +143,8 @@ def _first_fit(
     budget: int,
 ) -> tuple[int, bool]:  # fmt: skip
     """Return the first quarter hour a set can start at, and whether it fits the day."""
+    if not use.any() and flow <= pump and length <= min(ends - opens, budget):
+        return opens, True  # the first set of a day
     before = np.zeros((2, len(use) + 1), dtype=np.int64)
     np.cumsum(use > pump - flow + 1e-9, out=before[0, 1:])
     np.cumsum(use > 0, out=before[1, 1:])

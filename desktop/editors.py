@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QCalendarWidget, QComboBox, QLineEdit, QWidget
 
 from desktop import theme
 from desktop.models.keys import choice_word, key_words
-from desktop.widgets import paint_chevron
+from desktop.widgets import give_room, paint_chevron
 from desktop.wording import day_short, month, tr
 from waterbudget.orchard import BLOCK_KEYS, Key, Orchard
 
@@ -193,6 +193,11 @@ class PickEdit(QComboBox):
         line = self.lineEdit()
         if line is not None:
             line.editingFinished.connect(lambda: self.committed.emit(self.code()))
+
+    def showPopup(self) -> None:
+        """Open the list whole."""
+        give_room(self)
+        super().showPopup()
 
     def code(self) -> str:
         """Return the code picked, or the text typed."""

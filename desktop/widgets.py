@@ -373,10 +373,23 @@ class Choice(QComboBox):
         """Scrolling a page over it must not change it."""
         event.ignore()  # type: ignore[attr-defined]
 
+    def showPopup(self) -> None:
+        """Open the list whole."""
+        give_room(self)
+        super().showPopup()
+
     def paintEvent(self, event: QPaintEvent) -> None:
         """Show that there is a list to open."""
         super().paintEvent(event)
         paint_chevron(self)
+
+
+def give_room(box: QComboBox) -> None:
+    """Make a box's list high enough for its lines (Qt reckons without the style sheet's rows)."""
+    rows = min(box.count(), box.maxVisibleItems())
+    view = box.view()
+    height = sum(view.sizeHintForRow(row) for row in range(rows))
+    view.setMinimumHeight(height + 2 * view.frameWidth() + 2)
 
 
 def paint_chevron(widget: QWidget) -> None:

@@ -32,7 +32,7 @@ def change_words(what: str, fields: Mapping[str, Any]) -> str:
         "temperature.typed": tr("Low and high of {date} typed"),
         "ran.entered": tr("{block}: what ran on {date}"),
         "ran.day": tr("What ran on {date}, {blocks} blocks"),
-        "ran.imported": tr("{added} entries of what ran from {file}"),
+        "ran.imported": tr("{rows} rows of what ran from {file}"),
         "reading.entered": tr("{block}: reading of the soil, {date}"),
         "reading.removed": tr("{block}: reading of {date} taken away"),
         "reading.restored": tr("{block}: readings of {date} as before"),

@@ -9,6 +9,7 @@ from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QLabel
 
+from desktop import theme
 from desktop.widgets import Choice, DropPlate, Field, Link, SentenceCard, text
 
 
@@ -105,3 +106,15 @@ def test_names_are_never_read_as_markup(qtbot: Any) -> None:
         qtbot.addWidget(widget)
     labels = [label, *card.findChildren(QLabel)]
     assert all(found.textFormat() == Qt.TextFormat.PlainText for found in labels)
+
+
+def test_a_list_opens_whole(qtbot: Any, qapp: Any) -> None:
+    """Every line of a short list can be read without scrolling."""
+    theme.use(qapp, "light")
+    box = Choice([("a", "worked out from the record"), ("b", "as it came"), ("c", "hour by hour")])
+    qtbot.addWidget(box)
+    box.show()
+    box.showPopup()
+    view = box.view()
+    assert view.minimumHeight() >= sum(view.sizeHintForRow(row) for row in range(3))
+    box.hidePopup()

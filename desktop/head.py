@@ -23,6 +23,9 @@ def page_names() -> dict[str, str]:
         "blocks": tr("Blocks"),
         "weather": tr("Weather"),
         "ran": tr("What ran"),
+        "work": tr("Field days"),
+        "ahead": tr("Ahead"),
+        "land": tr("Land"),
         "farm": tr("Farm"),
     }
 
@@ -54,7 +57,7 @@ class HeadBar(QWidget):
             tab.clicked.connect(lambda _=False, k=key: on_page(k))
             self.tabs[key] = tab
             row.addWidget(tab)
-            row.addSpacing(18)
+            row.addSpacing(12)
         right = QHBoxLayout()
         right.setSpacing(8)
         right.addStretch(1)

@@ -52,6 +52,23 @@ def help_for(page: str) -> tuple[str, str]:
             tr("One pass a day: Enter takes the planned hours, a number types others, 0 means it "
                "did not run. What is not entered counts as run and is marked not confirmed."),
         ),
+        "work": (
+            tr("Field days"),
+            tr("Feeding and spraying of every block, counted from its pruning, on one calendar "
+               "with the water. Move a day, mark it done, leave it out.\n\n"
+               "The label of the product and local rules stand above every day shown here."),
+        ),
+        "ahead": (
+            tr("Ahead"),
+            tr("The next 30 days as the past years of the record would have made them, from "
+               "today's state: how likely a block is to run dry in fruit fill, and how much water "
+               "most years would ask for. Two plans can be laid side by side."),
+        ),
+        "land": (
+            tr("Land"),
+            tr("A whole page of map: draw, split, join, cut out and measure; heights, flow by "
+               "height, planting. Everything done by hand can be typed too."),
+        ),
         "farm": (
             tr("Farm"),
             tr("The numbers of the whole farm: pump, hours, days off, stations, and the table of "
@@ -65,5 +82,5 @@ def help_for(page: str) -> tuple[str, str]:
 
 def keys_text() -> str:
     """Return the keys that work on every page."""
-    return tr("Alt+1 to Alt+5 open the pages, Ctrl+Z takes back, Ctrl+Shift+Z does it again, "
+    return tr("Alt+1 to Alt+8 open the pages, Ctrl+Z takes back, Ctrl+Shift+Z does it again, "
               "Ctrl+O brings in a file, Esc closes this.")  # fmt: skip

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import theme, wording
-from desktop.head import HeadBar
+from desktop.head import HeadBar, page_names
 from desktop.overlays import StatusLine
 from desktop.session import Session
 from desktop.settings import Settings
@@ -39,6 +39,9 @@ PAGES = {
     "block": ("desktop.pages.block", "BlockPage"),
     "weather": ("desktop.pages.weather", "WeatherPage"),
     "ran": ("desktop.pages.ran", "RanPage"),
+    "work": ("desktop.pages.work", "WorkPage"),
+    "ahead": ("desktop.pages.ahead", "AheadPage"),
+    "land": ("desktop.pages.land", "LandPage"),
     "farm": ("desktop.pages.farm", "FarmPage"),
 }
 """Imported and built when first opened, so that the first paint waits for none of them."""
@@ -98,7 +101,7 @@ class MainWindow(QMainWindow):
         def key(keys: str, do: Callable[[], object]) -> None:
             QShortcut(QKeySequence(keys), self).activated.connect(do)
 
-        for at, name in enumerate(("home", "blocks", "weather", "ran", "farm"), start=1):
+        for at, name in enumerate(page_names(), start=1):
             key(f"Alt+{at}", partial(self._show, name))
         key("Ctrl+Z", self.session.undo_last)
         key("Ctrl+Shift+Z", self.session.redo_next)

@@ -1,173 +1,47 @@
-"""The orchard as plain, frozen data, and the keys by which people set it.
-
-One registry (:data:`BLOCK_KEYS`, :data:`FARM_KEYS`) says for every setting what it is called,
-what kind of value it takes and inside which bounds.  The command line, ``blocks.csv``, the farm
-file and the window's tables all read that registry, so a new setting is added in one place.
-"""
+"""The orchard as plain, frozen data.  Its settings are named in :mod:`waterbudget.keys`."""
 
 from __future__ import annotations
 
 import datetime as dt
-import math
 import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
-from typing import Any, Literal
 
 from shapely.geometry.base import BaseGeometry
 
 from waterbudget.errors import Refused
+from waterbudget.keys import (
+    ALL_STAGES,
+    BLOCK_KEYS,
+    FARM_KEYS,
+    FEWEST_CATCHES,
+    FIRST_YEAR,
+    FLOW_SOURCES,
+    GROUND_COVERS,
+    LAST_YEAR,
+    LEACHING,
+    PATTERNS,
+    PUMP_KEYS,
+    SOILS,
+    STAGE_NUMBERS,
+    STAGES,
+    SYSTEMS,
+    WEEKDAYS,
+    Key,
+    Kind,
+    read_date,
+    read_number,
+    read_value,
+    write_value,
+)
 
-Kind = Literal["number", "whole", "date", "dates", "time", "choice", "text", "yesno", "weekdays"]
-
-STAGES = ("pruned", "shoots", "bloom", "set", "lag", "fill", "harvest", "rest")
-ALL_STAGES = (*STAGES, "young")
-SYSTEMS = ("drip", "micro", "overhead", "basin")
-PATTERNS = ("square", "rectangle", "triangle", "contour")
-FLOW_SOURCES = ("meter", "bucket", "catalogue")
-SOILS = (
-    "sand", "loamy-sand", "sandy-loam", "loam", "silt-loam", "silt", "sandy-clay-loam",
-    "clay-loam", "silty-clay-loam", "sandy-clay", "silty-clay", "clay",
-)  # fmt: skip
-LEACHING = ("none", "in-rest")
-WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-FIRST_YEAR, LAST_YEAR = 1900, 2199
-_NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
-FEWEST_CATCHES = 4
-"""A low quarter needs a quarter of at least one can; 18 or more are usual."""
-STAGE_NUMBERS = ("kcb", "allowed", "canopy", "root_depth", "weight", "floor")
-
-
-@dataclass(frozen=True)
-class Key:
-    """One setting: its name, kind, bounds, unit, and where it is kept.
-
-    Attributes
-    ----------
-    place : str
-        ``"field"`` a field of the dataclass, ``"cycle"`` a date of the block's cycle,
-        ``"stage"`` a stage number such as ``kcb_fill``.
-    """
-
-    name: str
-    kind: Kind
-    low: float | None = None
-    high: float | None = None
-    choices: tuple[str, ...] = ()
-    unit: str = ""
-    place: str = "field"
-
-
-def _keys(*keys: Key) -> dict[str, Key]:
-    return {k.name: k for k in keys}
-
-
-def _stage_keys() -> dict[str, Key]:
-    bounds = {"kcb": (0.0, 1.4), "allowed": (0.05, 0.9), "canopy": (0.01, 1.0),
-              "root_depth": (0.05, 3.0), "weight": (0.0, 10.0), "floor": (0.0, 1.0)}  # fmt: skip
-    return {
-        f"{what}_{stage}": Key(f"{what}_{stage}", "number", *bounds[what], place="stage")
-        for what in STAGE_NUMBERS
-        for stage in ALL_STAGES
-    }
-
-
-BLOCK_KEYS: dict[str, Key] = {
-    **_keys(
-        Key("area_ha", "number", 0.001, 2000, unit="ha"),
-        Key("pruned_on", "date", place="cycle"),
-        Key("pruned_earlier", "dates", place="cycle"),
-        Key("seen_bloom", "date", place="cycle"),
-        Key("seen_set", "date", place="cycle"),
-        Key("seen_fill", "date", place="cycle"),
-        Key("seen_harvest", "date", place="cycle"),
-        Key("harvest_end", "date", place="cycle"),
-        Key("planted_on", "date"),
-        Key("pattern", "choice", choices=PATTERNS),
-        Key("spacing_m", "number", 0.3, 30, unit="m"),
-        Key("row_spacing_m", "number", 0.3, 30, unit="m"),
-        Key("trees", "whole", 1, 1_000_000),
-        Key("system", "choice", choices=SYSTEMS),
-        Key("outlet_l_h", "number", 0.1, 5000, unit="L/h"),
-        Key("outlets_per_tree", "number", 0.1, 50),
-        Key("flow_m3_h", "number", 0.01, 2000, unit="m3/h"),
-        Key("flow_from", "choice", choices=FLOW_SOURCES),
-        Key("wetted_fraction", "number", 0.02, 1.0),
-        Key("root_share", "number", 0.02, 1.0),
-        Key("efficiency", "number", 0.2, 1.0),
-        Key("catch_ml", "text"),
-        Key("loss_percolates", "number", 0.0, 1.0),
-        Key("soil", "choice", choices=SOILS),
-        Key("field_capacity", "number", 0.02, 0.7),
-        Key("wilting_point", "number", 0.005, 0.5),
-        Key("stones", "number", 0.0, 0.9),
-        Key("sand_pct", "number", 0.0, 100.0, unit="%"),
-        Key("clay_pct", "number", 0.0, 60.0, unit="%"),
-        Key("organic_pct", "number", 0.0, 8.0, unit="%"),
-        Key("rock_depth_m", "number", 0.05, 10.0, unit="m"),
-        Key("root_depth_m", "number", 0.05, 3.0, unit="m"),
-        Key("tew_mm", "number", 1, 60, unit="mm"),
-        Key("rew_mm", "number", 0.5, 30, unit="mm"),
-        Key("p_stress", "number", 0.05, 0.9),
-        Key("rain_reach", "number", 0.0, 1.0),
-        Key("interception_mm", "number", 0.0, 5.0, unit="mm"),
-        Key("curve_number", "number", 20, 100),
-        Key("slope_pct", "number", 0.0, 150.0, unit="%"),
-        Key("water_ec_ds_m", "number", 0.0, 20.0, unit="dS/m"),
-        Key("soil_ec_ds_m", "number", 0.0, 40.0, unit="dS/m"),
-        Key("salt_threshold_ds_m", "number", 0.0, 20.0, unit="dS/m"),
-        Key("salt_loss_pct", "number", 0.0, 60.0, unit="%"),
-        Key("salt_ky", "number", 0.1, 3.0),
-        Key("leaching", "choice", choices=LEACHING),
-        Key("elevation_m", "number", -430, 5500, unit="m"),
-        Key("station", "text"),
-        Key("gauge", "text"),
-        Key("canopy_cover", "number", 0.01, 1.0),
-        Key("height_m", "number", 0.2, 15, unit="m"),
-        Key("kc_fixed", "number", 0.05, 1.6),
-        Key("kc_factor", "number", 0.3, 2.0),
-        Key("kc_factor_from", "date"),
-        Key("kc_factor_before", "number", 0.3, 2.0),
-        Key("kc_factor_why", "text"),
-        Key("full_on", "date"),
-        Key("target_dr_mm", "number", 0.0, 500, unit="mm"),
-        Key("dry_until", "date"),
-        Key("set_hours_min", "number", 0.25, 24, unit="h"),
-        Key("set_hours_max", "number", 0.25, 24, unit="h"),
-        Key("valve", "text"),
-        Key("valve_person", "text"),
-        Key("note", "text"),
-    ),
-    **_stage_keys(),
-}
-"""Settings of a block.  ``pruned_on`` is the current cycle; ``pruned_earlier`` the ones before."""
-
-FARM_KEYS: dict[str, Key] = {
-    **_keys(
-        Key("name", "text"),
-        Key("elevation_m", "number", -430, 5500, unit="m"),
-        Key("time_zone", "text"),
-        Key("pump_m3_h", "number", 0.01, 5000, unit="m3/h"),
-        Key("pump_hours", "number", 0.25, 24, unit="h"),
-        Key("pump_head_m", "number", 0.5, 500, unit="m"),
-        Key("pump_efficiency", "number", 0.1, 1.0),
-        Key("work_from", "time"),
-        Key("work_to", "time"),
-        Key("days_off", "weekdays"),
-        Key("night_sets", "yesno"),
-        Key("forecast_rain_credit", "number", 0.0, 1.0),
-        Key("et0", "choice", choices=("computed", "given", "hourly")),
-        Key("default_station", "text"),
-        Key("default_wind_m_s", "number", 0.5, 10, unit="m/s"),
-        Key("krs", "number", 0.1, 0.25),
-        Key("neighbour_rain", "yesno"),
-        Key("kc_climate", "yesno"),
-        Key("phone_for_trouble", "text"),
-    ),
-    **_stage_keys(),
-}
-"""Settings of the whole farm."""
+__all__ = [
+    "ALL_STAGES", "BLOCK_KEYS", "FARM_KEYS", "FEWEST_CATCHES", "FIRST_YEAR", "FLOW_SOURCES",
+    "GROUND_COVERS", "LAST_YEAR", "LEACHING", "PATTERNS", "PUMP_KEYS", "SOILS", "STAGES",
+    "STAGE_NUMBERS", "SYSTEMS", "WEEKDAYS", "Block", "Cycle", "Key", "Kind", "Orchard", "Pump",
+    "Station", "fold", "read_date", "read_number", "read_value", "write_value",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -278,6 +152,31 @@ class Block:
     valve: str | None = None
     valve_person: str | None = None
     note: str | None = None
+    pump: str | None = None
+    pressure_group: str | None = None
+    pressure_kpa: float | None = None
+    valve_order: int | None = None
+    meter: str | None = None
+    intake_mm_h: float | None = None
+    outlet_radius_m: float | None = None
+    ground_cover: str | None = None
+    feed_days: str | None = None
+    spray_days: str | None = None
+    outlet_exponent: float | None = None
+    outlet_kpa: float | None = None
+    lateral_mm: float | None = None
+    main_mm: float | None = None
+    main_m: float | None = None
+    valve_lat: float | None = None
+    valve_lon: float | None = None
+    valve_elevation_m: float | None = None
+    aspect_deg: float | None = None
+    row_bearing_deg: float | None = None
+    row_fall_pct: float | None = None
+    setback_m: float | None = None
+    headland_m: float | None = None
+    grid_lat: float | None = None
+    grid_lon: float | None = None
     stage_numbers: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -339,6 +238,43 @@ class Station:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Pump:
+    """A pump or other intake that lifts water to some of the blocks.
+
+    Attributes
+    ----------
+    hours : float or None
+        Longest time it may run in a day [h].
+    runs_from, runs_to : datetime.time or None
+        Clock hours inside which it may run; past midnight where ``runs_to`` is the earlier.
+    out_from, out_to : datetime.date or None
+        First and last day it stands still; without a last day, until further notice.
+    """
+
+    name: str
+    id: int = 0
+    flow_m3_h: float | None = None
+    hours: float | None = None
+    head_m: float | None = None
+    efficiency: float | None = None
+    runs_from: dt.time | None = None
+    runs_to: dt.time | None = None
+    out_from: dt.date | None = None
+    out_to: dt.date | None = None
+    note: str | None = None
+
+    def runs_on(self, day: dt.date) -> bool:
+        """Return whether it is in order on ``day``."""
+        if self.out_from is None or day < self.out_from:
+            return True
+        return self.out_to is not None and day > self.out_to
+
+
+FIRST_PUMP = ""
+"""Name of the pump that the farm's own keys describe."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Orchard:
     """The farm: where it lies, its water source and hours, its blocks, stations and gauges.
 
@@ -379,10 +315,35 @@ class Orchard:
     neighbour_rain: bool = False
     kc_climate: bool = False
     phone_for_trouble: str | None = None
+    pump_out_from: dt.date | None = None
+    pump_out_to: dt.date | None = None
+    right_m3_week: float | None = None
+    right_m3_year: float | None = None
+    right_from_month: int = 1
+    tank_m3: float | None = None
+    tank_fill_m3_h: float | None = None
+    tank_now_m3: float | None = None
+    price_kwh: float | None = None
+    price_kwh_night: float | None = None
+    night_from: dt.time | None = None
+    night_to: dt.time | None = None
+    wage_hour: float | None = None
+    currency: str | None = None
+    people: int | None = None
+    people_hours: float | None = None
+    minutes_a_valve: float | None = None
+    stage_order: str | None = None
+    feed_days: str | None = None
+    spray_days: str | None = None
+    dry_before_h: float = 12.0
+    dry_after_h: float = 24.0
+    feed_rain_mm: float = 25.0
+    sun_on_slope: bool = False
     stage_numbers: Mapping[str, float] = field(default_factory=dict)
     blocks: tuple[Block, ...] = ()
     stations: tuple[Station, ...] = ()
     gauges: tuple[str, ...] = ()
+    pumps: tuple[Pump, ...] = ()
 
     def __post_init__(self) -> None:
         if self.work_to <= self.work_from:
@@ -392,6 +353,22 @@ class Orchard:
         if self.forecast_rain_credit < 0 or self.forecast_rain_credit > 1:
             raise Refused("key.out_of_bounds", key="forecast_rain_credit",
                           value=self.forecast_rain_credit, low=0, high=1)  # fmt: skip
+
+    def all_pumps(self) -> tuple[Pump, ...]:
+        """Return the farm's own pump (named :data:`FIRST_PUMP`) and the further ones."""
+        first = Pump(
+            name=FIRST_PUMP, flow_m3_h=self.pump_m3_h, hours=self.pump_hours,
+            head_m=self.pump_head_m, efficiency=self.pump_efficiency,
+            out_from=self.pump_out_from, out_to=self.pump_out_to,
+        )  # fmt: skip
+        return (first, *self.pumps)
+
+    def pump_of(self, block: Block) -> Pump:
+        """Return the pump that feeds a block: the one it names, else the farm's own."""
+        pumps = self.all_pumps()
+        if block.pump is None:
+            return pumps[0]
+        return next((p for p in pumps if fold(p.name) == fold(block.pump)), pumps[0])
 
     def block(self, name: str) -> Block:
         """Return the block called ``name`` (trimmed, case folded); Refused where there is none."""
@@ -426,106 +403,3 @@ class Orchard:
 def fold(name: str) -> str:
     """Return the form in which two names count as the same."""
     return unicodedata.normalize("NFC", " ".join(name.split()).casefold())
-
-
-def read_value(key: Key, text: str) -> Any:
-    """Turn what a person typed for ``key`` into a value; empty text means None (cleared).
-
-    Raises
-    ------
-    Refused
-        Naming the key, what was typed, and what would be accepted.
-    """
-    text = text.strip()
-    if not text:
-        return None
-    if key.kind in ("number", "whole"):
-        return _number(key, text)
-    if key.kind == "date":
-        return read_date(text, key.name)
-    if key.kind == "dates":
-        return tuple(sorted(read_date(part, key.name) for part in re.split(r"[;, ]+", text)))
-    if key.kind == "time":
-        match = re.fullmatch(r"(\d{1,2}):(\d{2})", text)
-        if not match or int(match[1]) > 23 or int(match[2]) > 59:
-            raise Refused("key.bad_time", key=key.name, value=text)
-        return dt.time(int(match[1]), int(match[2]))
-    if key.kind == "yesno":
-        if text.lower() in ("yes", "true", "1", "on"):
-            return True
-        if text.lower() in ("no", "false", "0", "off"):
-            return False
-        raise Refused("key.bad_yesno", key=key.name, value=text)
-    if key.kind == "choice":
-        wanted = text.lower().replace(" ", "-").replace("_", "-")
-        if wanted not in key.choices:
-            choices = ", ".join(key.choices)
-            raise Refused("key.bad_choice", key=key.name, value=text, choices=choices)
-        return wanted
-    if key.kind == "weekdays":
-        return _weekdays(key, text)
-    return " ".join(text.split())
-
-
-def write_value(key: Key, value: Any) -> str:
-    """Return ``value`` as text that :func:`read_value` reads back unchanged."""
-    if value is None:
-        return ""
-    if key.kind == "yesno":
-        return "yes" if value else "no"
-    if key.kind == "time":
-        return f"{value:%H:%M}"
-    if key.kind == "date":
-        return str(value.isoformat())
-    if key.kind == "dates":
-        return ";".join(d.isoformat() for d in value)
-    if key.kind == "weekdays":
-        return ",".join(value)
-    if key.kind == "number":
-        return repr(float(value)).removesuffix(".0")
-    return str(value)
-
-
-def read_date(text: str, key: str = "date") -> dt.date:
-    """Read an ISO date; Refused names the key and the text."""
-    try:
-        if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text.strip()):
-            raise ValueError
-        date = dt.date.fromisoformat(text.strip())
-    except ValueError:
-        raise Refused("key.bad_date", key=key, value=text) from None
-    if not FIRST_YEAR <= date.year <= LAST_YEAR:
-        raise Refused("key.far_date", key=key, value=text, first=FIRST_YEAR, last=LAST_YEAR)
-    return date
-
-
-def read_number(text: str) -> float:
-    """Read a number written with a decimal point; ValueError for anything else."""
-    if not _NUMBER.fullmatch(text.strip()) or not math.isfinite(value := float(text)):
-        raise ValueError(text)
-    return value + 0.0  # never minus zero
-
-
-def _number(key: Key, text: str) -> float | int:
-    try:
-        value = read_number(text)
-    except ValueError:
-        raise Refused("key.bad_number", key=key.name, value=text) from None
-    if (key.low is not None and value < key.low) or (key.high is not None and value > key.high):
-        raise Refused("key.out_of_bounds", key=key.name, value=text, low=key.low, high=key.high)
-    if key.kind == "whole":
-        if value != int(value):
-            raise Refused("key.bad_whole", key=key.name, value=text)
-        return int(value)
-    return value
-
-
-def _weekdays(key: Key, text: str) -> tuple[str, ...] | None:
-    if text.lower() == "none":
-        return ()
-    found = []
-    for part in re.split(r"[;, ]+", text.lower()):
-        if part[:3] not in WEEKDAYS:
-            raise Refused("key.bad_choice", key=key.name, value=part, choices=", ".join(WEEKDAYS))
-        found.append(part[:3])
-    return tuple(day for day in WEEKDAYS if day in found)

@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
+from shapely.geometry.base import BaseGeometry
+
 from waterbudget.orchard import Block, Cycle, Orchard, fold
 from waterbudget.weather import DailyRecord, Day
 
@@ -95,6 +97,137 @@ class Reading:
     id: int = 0
 
 
+FIELD_KINDS = ("feed", "spray")
+"""Jobs in a block that water has to give way to, or to follow."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldEntry:
+    """One feeding or spraying of a block, planned on another day than the fixed one, or done.
+
+    Attributes
+    ----------
+    kind : str
+        One of :data:`FIELD_KINDS`.
+    cycle_day : int or None
+        The fixed day after pruning it stands for; None for one beside the fixed days.
+    skipped : bool
+        The fixed day falls away.
+    what : str or None
+        General class of the product, in the grower's words.
+    placed : str or None
+        ``"soil"`` or ``"water"`` (fed with the irrigation) of a feeding.
+    n_kg_ha : float or None
+        Nitrogen given [kg/ha].
+    """
+
+    block_id: int
+    date: dt.date
+    kind: str
+    cycle_day: int | None = None
+    done: bool = False
+    skipped: bool = False
+    what: str | None = None
+    placed: str | None = None
+    n_kg_ha: float | None = None
+    person: str | None = None
+    note: str | None = None
+    id: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeterReading:
+    """What a block's water meter showed.
+
+    Attributes
+    ----------
+    m3 : float
+        On its dial [m3].
+    starts_new : bool
+        Counting begins here (a new meter, or past its last figure): nothing is taken from the
+        reading before.
+    """
+
+    block_id: int
+    date: dt.date
+    m3: float
+    starts_new: bool = False
+    note: str | None = None
+    id: int = 0
+
+
+TREE_STATES = ("missing", "replaced", "young", "rock")
+
+
+@dataclass(frozen=True, kw_only=True)
+class TreeMark:
+    """What was seen at one tree place of a block, by its row and its number in the row."""
+
+    block_id: int
+    row: int
+    number: int
+    state: str
+    date: dt.date
+    id: int = 0
+
+
+LAND_KINDS = ("road", "rock", "water", "other")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LandMark:
+    """Ground inside the blocks that carries no trees: a road, a rock, a watercourse.
+
+    Attributes
+    ----------
+    shape : shapely geometry
+        Line or polygon, in the farm's projected coordinates [m].
+    width_m : float
+        Full width kept free along a line, or around a polygon's edge twice over [m].
+    """
+
+    kind: str
+    shape: BaseGeometry
+    width_m: float = 0.0
+    name: str | None = None
+    id: int = 0
+
+
+UNDERLAY_KINDS = ("picture", "heights")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Underlay:
+    """A picture or height file laid under the map; the file itself stays where it is.
+
+    Attributes
+    ----------
+    path : str
+        Relative to the farm file's folder where it lies below it, else absolute.
+    opacity : float
+        0 (not seen) to 1.
+    place : int
+        Order, lowest first.
+    """
+
+    path: str
+    kind: str
+    name: str | None = None
+    opacity: float = 1.0
+    place: int = 0
+    shown: bool = True
+    id: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figure:
+    """A figure of common practice the grower has changed, such as ``nursery.losses_share``."""
+
+    name: str
+    value: float
+    id: int = 0
+
+
 @dataclass(frozen=True)
 class ForecastDay:
     """One coming day of a forecast, with the day the forecast was issued."""
@@ -128,6 +261,16 @@ class FarmData:
     pins: tuple[Pin, ...] = ()
     version: int = 0
     readings: tuple[Reading, ...] = ()
+    field_entries: tuple[FieldEntry, ...] = ()
+    meter_readings: tuple[MeterReading, ...] = ()
+    tree_marks: tuple[TreeMark, ...] = ()
+    land_marks: tuple[LandMark, ...] = ()
+    underlays: tuple[Underlay, ...] = ()
+    figures: tuple[Figure, ...] = ()
+
+    def figure(self, name: str, default: float) -> float:
+        """Return a figure of common practice: the grower's own, else ``default``."""
+        return next((f.value for f in self.figures if f.name == name), default)
 
     def last_day(self) -> dt.date | None:
         """Return the last day of record (forecasts left out; typed rain where no station is)."""
@@ -164,6 +307,12 @@ class FarmData:
             ran=tuple(r for r in self.ran if r.date < day),
             given=tuple(w for w in self.given if w.first <= day),
             readings=self._read_by(day),
+            field_entries=tuple(
+                replace(f, done=False) if f.done and f.date >= day else f
+                for f in self.field_entries
+            ),
+            meter_readings=tuple(m for m in self.meter_readings if m.date < day),
+            tree_marks=tuple(t for t in self.tree_marks if t.date <= day),
         )
 
     def _read_by(self, day: dt.date) -> tuple[Reading, ...]:

@@ -54,7 +54,8 @@ SETS: dict[str, tuple[str, ...]] = {
     "soil": tuple(keys_of("soil")),
     "salt": tuple(keys_of("salt")),
     "canopy": (*keys_of("canopy"), *keys_of("weather")),
-    "people": ("valve", "valve_person", "note", "pruned_earlier"),
+    "people": ("pruned_earlier", *keys_of("people")),
+    "pipes": tuple(keys_of("pipes")),
     **{f"stages.{what}": tuple(keys_of(f"stages.{what}")) for what in STAGE_NUMBERS},
 }  # fmt: skip
 """Ready-made sets of columns."""

@@ -45,6 +45,7 @@ def group_name(group: str) -> str:
         "watering": tr("Watering"), "soil": tr("Soil and roots"),
         "salt": tr("Salt"),
         "canopy": tr("Canopy and use"), "weather": tr("Weather"), "people": tr("Valve and notes"),
+        "pipes": tr("Pipes and pressure"),
         "stages": tr("Stage numbers"),
     }[group]  # fmt: skip
 
@@ -54,7 +55,7 @@ def key_words(name: str) -> KeyWords:
     key = BLOCK_KEYS[name]
     if key.place == "stage":
         return _stage_words(name)
-    for table in (_planting, _cycle, _watering, _soil, _salt, _canopy, _weather, _people):
+    for table in (_planting, _cycle, _watering, _soil, _salt, _canopy, _weather, _people, _pipes):
         found = table().get(name)
         if found is not None:
             group = table.__name__.strip("_")
@@ -78,6 +79,12 @@ def _planting() -> Rows:
         "spacing_m": (tr("Tree to tree"), tr("Along the row.")),
         "row_spacing_m": (tr("Row to row"), tr("Between the rows.")),
         "trees": (tr("Trees"), tr("Counted; else worked out from the spacing.")),
+        "row_bearing_deg": (tr("Rows to"), tr("0 north, 90 east.")),
+        "row_fall_pct": (tr("Row fall"), ""),
+        "setback_m": (tr("From the edge"), ""),
+        "headland_m": (tr("Turning strip"), ""),
+        "grid_lat": (tr("First lat."), ""),
+        "grid_lon": (tr("First lon."), ""),
     }
 
 
@@ -94,6 +101,8 @@ def _cycle() -> Rows:
         "harvest_end": (tr("Picking ended"), tr("Last day of picking.")),
         "full_on": (tr("Known full"), tr("At the end of that day, as the spade showed.")),
         "dry_until": (tr("Dry until"), tr("A dry-down that is wanted: no watering, no alarm.")),
+        "feed_days": (tr("Feeding days"), tr("Empty: as for the farm; none: no such days.")),
+        "spray_days": (tr("Spraying days"), tr("Empty: as for the farm; none: no such days.")),
     }  # fmt: skip
 
 
@@ -169,6 +178,7 @@ def _weather() -> Rows:
         "station": (tr("Station"), ""),
         "gauge": (tr("Gauge"), tr("The gauge that stands for this block.")),
         "elevation_m": (tr("Elevation"), ""),
+        "aspect_deg": (tr("Looks to"), tr("0 north, 90 east, 180 south.")),
     }
 
 
@@ -177,6 +187,27 @@ def _people() -> Rows:
         "valve": (tr("Valve"), ""),
         "valve_person": (tr("Valve person"), ""),
         "note": (tr("Note"), ""),
+        "pump": (tr("Pump"), tr("Empty: the farm's first pump.")),
+        "valve_order": (tr("Walk"), tr("1 is opened first.")),
+        "meter": (tr("Meter"), ""),
+    }
+
+
+def _pipes() -> Rows:
+    return {
+        "pressure_group": (tr("Group"), tr("Groups do not run at once on one pump.")),
+        "pressure_kpa": (tr("At the valve"), ""),
+        "intake_mm_h": (tr("Takes in"), tr("Measured; else by soil and slope.")),
+        "outlet_radius_m": (tr("Circle"), tr("Radius on the ground.")),
+        "ground_cover": (tr("Ground"), ""),
+        "outlet_exponent": (tr("Exponent"), tr("0.5 plain, near 0 compensated."), tr("0 to 1")),
+        "outlet_kpa": (tr("Made for"), tr("From the catalogue.")),
+        "lateral_mm": (tr("Row pipe"), ""),
+        "main_mm": (tr("Main pipe"), ""),
+        "main_m": (tr("Main length"), ""),
+        "valve_lat": (tr("Valve lat."), ""),
+        "valve_lon": (tr("Valve lon."), ""),
+        "valve_elevation_m": (tr("Valve height"), ""),
     }
 
 
@@ -197,6 +228,7 @@ def keys_of(group: str) -> list[str]:
     tables = {
         "planting": _planting, "cycle": _cycle, "watering": _watering, "soil": _soil,
         "salt": _salt, "canopy": _canopy, "weather": _weather, "people": _people,
+        "pipes": _pipes,
     }  # fmt: skip
     if group in tables:
         return list(tables[group]())
@@ -208,6 +240,8 @@ def keys_of(group: str) -> list[str]:
 
 def choice_word(name: str, value: str) -> str:
     """Return the words of a value of a choice."""
+    if name == "ground_cover":
+        return tr("bare") if value == "bare" else tr("covered")
     if name == "flow_from":
         return word(f"flow.{value}")
     words = {

@@ -13,6 +13,7 @@ from dataclasses import asdict
 from typing import Any
 
 from waterbudget import english, sheet
+from waterbudget import season as season_of
 from waterbudget.errors import AnswersNeeded, Note
 from waterbudget.origin import Origin, Source
 from waterbudget.season import DayToCheck, Season
@@ -167,7 +168,7 @@ def week(run: Season) -> None:
     farm = run.orchard
     invented = " (invented)" if farm.invented else ""
     print(f"{farm.name}{invented}: the week from {run.on:%A} {run.on}")
-    print(f"The hours are good to about {sheet.uncertainty_pct(run)} % either way; "
+    print(f"The hours are good to about {season_of.uncertainty_pct(run)} % either way; "
           "a spade 30 cm deep beats them.")  # fmt: skip
     _made(run)
     if not run.blocks:

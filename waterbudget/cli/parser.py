@@ -10,9 +10,12 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from waterbudget import __version__, english
-from waterbudget.cli import commands, soil
+from waterbudget.cli import ahead, commands, follow, land, soil, source, trees, work
 from waterbudget.errors import Note, Refused
 from waterbudget.orchard import read_date, read_number
+
+_MODULES = (commands, soil, source, follow, ahead, work, land, trees)
+"""Where the commands live; the later ones bring their own options too."""
 
 _NAMES = ("--block", "--station", "--gauge", "--name", "--name-column", "--layer", "--sensor")
 
@@ -117,14 +120,30 @@ def _build() -> _Parser:
     def command(name: str, text: str, farm: str = "the farm file") -> Any:
         made = sub.add_parser(name, help=text, description=text, allow_abbrev=False)
         made.add_argument("farm", type=Path, metavar="FARM", help=farm)
-        made.set_defaults(run=getattr(commands, name, None) or getattr(soil, name))
+        made.set_defaults(run=next(found for m in _MODULES if (found := getattr(m, name, None))))
         return made
 
     _farm_commands(command)
     _input_commands(command)
     _answer_commands(command)
     _soil_commands(command)
+    for module in (source, follow, ahead, work, land, trees):
+        module.options(command, Kinds)
     return parser
+
+
+class Kinds:
+    """How words of the command line are read; given to the modules that bring own options."""
+
+    day = staticmethod(_day)
+    place = staticmethod(_place)
+    number = staticmethod(_number)
+    pair = staticmethod(_pair)
+
+    @staticmethod
+    def json(parser: Any, csv: bool = False) -> Any:
+        """Let the command answer as JSON (or CSV)."""
+        return _json(parser, csv)
 
 
 def _json(parser: Any, csv: bool = False) -> Any:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from waterbudget import salinity, sheet
+from waterbudget import salinity
+from waterbudget import season as season_of
 from waterbudget.errors import Note
 from waterbudget.origin.air import Made
 from waterbudget.origin.parts import Certainty, DayPart, Part, method_source, row_source
@@ -102,7 +103,7 @@ def hours(season: Season, b: BlockSeason, row: Mapping[str, Any]) -> Made:
     parts = [Part("m3", row["m3"], "m3", number="m3"),
              Part("flow", row["flow_m3_h"], "m3/h", number="flow"),
              Part("hours_exact", row["hours_exact"], "h")]  # fmt: skip
-    return parts, [], [Note.of("origin.spread", pct=sheet.uncertainty_pct(season, b))]
+    return parts, [], [Note.of("origin.spread", pct=season_of.uncertainty_pct(season, b))]
 
 
 def litres(season: Season, b: BlockSeason, row: Mapping[str, Any]) -> Made:

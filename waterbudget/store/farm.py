@@ -13,7 +13,7 @@ from waterbudget.store import geopackage
 from waterbudget.store.base import Part
 from waterbudget.store.faults import reading
 
-_LISTS = ("blocks", "stations", "gauges", "stage_numbers")
+_LISTS = ("blocks", "stations", "gauges", "pumps", "stage_numbers")
 FARM_FIELDS = tuple(f.name for f in fields(Orchard) if f.name not in _LISTS)
 """Fields of the orchard that stand in the ``farm`` table by their own name."""
 _NUMBER = "number:"
@@ -25,12 +25,14 @@ _READ: dict[str, Callable[[str], Any]] = {
     "whole": int,
     "yesno": lambda text: text == "yes",
     "time": dt.time.fromisoformat,
+    "date": dt.date.fromisoformat,
     "weekdays": lambda text: tuple(text.split(",")) if text else (),
 }
 _WRITE: dict[str, Callable[[Any], str]] = {
     "number": lambda value: repr(float(value)),
     "yesno": lambda value: "yes" if value else "no",
     "time": lambda value: value.isoformat(),
+    "date": lambda value: value.isoformat(),
     "weekdays": ",".join,
 }
 

@@ -34,11 +34,13 @@ from waterbudget.store.opening import (
     temporary_beside,
 )
 from waterbudget.store.readings import ReadingRows
+from waterbudget.store.rows import OwnRows
+from waterbudget.store.schema import ROWS
 from waterbudget.store.work import WorkRows
 from waterbudget.weather import DailyRecord
 
 
-class FarmFile(BlockRows, DayRows, ImportRows, ReadingRows, WorkRows):
+class FarmFile(BlockRows, DayRows, ImportRows, ReadingRows, OwnRows, WorkRows):
     """One farm file, open.  Use it with ``with``; close it when done.
 
     Any thread may use it; reads and transactions of different threads wait for each other.
@@ -207,6 +209,7 @@ class FarmFile(BlockRows, DayRows, ImportRows, ReadingRows, WorkRows):
             blocks=self._read_blocks(),
             stations=stations,
             gauges=self._read_gauges(),
+            pumps=self._read_rows("pumps"),
         )
         return FarmData(
             orchard=orchard,
@@ -218,6 +221,7 @@ class FarmFile(BlockRows, DayRows, ImportRows, ReadingRows, WorkRows):
             pins=self._read_pins(),
             readings=self._read_readings(),
             version=self._version(),
+            **{table: self._read_rows(table) for table in ROWS if table != "pumps"},
         )
 
     def version(self) -> int:
@@ -287,6 +291,8 @@ def _make(kind: type[FarmFile], made: Path, path: Path, orchard: Orchard, now: d
                     farm.add_gauge(gauge)
                 for block in orchard.blocks:
                     farm.save_block(block)
+                for pump in orchard.pumps:
+                    farm.add_row(pump)
         finally:
             farm.close()
 

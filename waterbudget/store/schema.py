@@ -1,4 +1,4 @@
-"""The tables of a farm file, format 2.
+"""The tables of a farm file, format 3.
 
 A table that any map or table program may want to show is registered with the standard
 (``blocks`` as features; ``cycles``, ``stations``, ``days``, ... as attributes).  The columns of
@@ -28,6 +28,13 @@ given_weeks    weeks handed out
 given_sets     their waterings
 pins           cells of the week the grower fixed
 readings       readings of the soil, by block and day
+pumps          further pumps
+field_entries  feeding and spraying: moved, skipped, done
+meter_readings what the blocks' meters showed
+tree_marks     missing and replaced trees
+land_marks     roads, rocks and watercourses inside the blocks
+underlays      pictures and height files laid under the map
+figures        figures of common practice the grower has changed
 history        one row for every change stored
 =============  ====================================================================================
 """
@@ -36,8 +43,18 @@ from __future__ import annotations
 
 import datetime as dt
 import sqlite3
+from dataclasses import fields
 
-from waterbudget.orchard import BLOCK_KEYS, Key
+from waterbudget.keys import BLOCK_KEYS, Key
+from waterbudget.orchard import Pump
+from waterbudget.records import (
+    FieldEntry,
+    Figure,
+    LandMark,
+    MeterReading,
+    TreeMark,
+    Underlay,
+)
 from waterbudget.store import geopackage
 from waterbudget.weather import COLUMNS
 
@@ -54,7 +71,8 @@ CYCLE_COLUMNS = (
 
 ATTRIBUTES = (
     "cycles", "stations", "gauges", "days", "day_edits", "forecasts", "rain_typed", "ran",
-    "given_weeks", "given_sets", "readings", "history",
+    "given_weeks", "given_sets", "readings", "pumps", "field_entries", "meter_readings",
+    "tree_marks", "land_marks", "underlays", "figures", "history",
 )  # fmt: skip
 """Tables registered with the standard besides ``blocks``."""
 
@@ -86,6 +104,44 @@ READINGS = (
     "CREATE INDEX readings_in_use ON readings (block_id, date) WHERE in_use = 1",
 )
 """The table that format 2 brought, and its index."""
+
+_ROW_TYPES = {
+    "int": "INTEGER", "float": "REAL", "str": "TEXT", "bool": "BOOLEAN", "dt.date": "DATE",
+    "dt.time": "TEXT", "BaseGeometry": "BLOB",
+}  # fmt: skip
+
+ROWS: dict[str, type] = {
+    "pumps": Pump, "field_entries": FieldEntry, "meter_readings": MeterReading,
+    "tree_marks": TreeMark, "land_marks": LandMark, "underlays": Underlay, "figures": Figure,
+}  # fmt: skip
+"""Tables of format 3 whose rows are one frozen dataclass each, column by field."""
+
+
+def row_fields(kind: type) -> list[tuple[str, str, bool]]:
+    """Return name, type and "may be nothing" of the columns of a table in :data:`ROWS`."""
+    found = []
+    for f in fields(kind):
+        plain, _, none = str(f.type).partition(" | ")
+        found += [(f.name, plain, bool(none))] if f.name != "id" else []
+    return found
+
+
+def row_statements() -> list[str]:
+    """Return what makes the tables of :data:`ROWS`."""
+    made = []
+    for table, kind in ROWS.items():
+        columns = [
+            f"{name} {_ROW_TYPES[plain]}"
+            + ("" if none else " NOT NULL")
+            + (" REFERENCES block_ids(id)" if name == "block_id" else "")
+            for name, plain, none in row_fields(kind)
+        ]
+        made.append(
+            f"CREATE TABLE {table} (id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, "
+            f"{', '.join(columns)}, at TEXT NOT NULL, in_use BOOLEAN NOT NULL)"
+        )
+    return made
+
 
 _STATEMENTS = f"""
 CREATE TABLE farm (key TEXT NOT NULL PRIMARY KEY, value TEXT NOT NULL);
@@ -175,6 +231,8 @@ def build(db: sqlite3.Connection, epsg: int, now: dt.datetime) -> None:
     for statement in _STATEMENTS.split(";"):
         if statement.strip():
             db.execute(statement)
+    for statement in row_statements():
+        db.execute(statement)
     geopackage.register_features(db, "blocks", "geom", epsg)
     geopackage.set_changed(db, "blocks", now)
     for table in ATTRIBUTES:

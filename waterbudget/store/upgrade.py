@@ -6,9 +6,12 @@ Format history
     The first one (the tables in ``schema.py`` but ``readings``).
 2
     Readings of the soil: the table ``readings``.
+3
+    Further pumps, field work, meter readings, tree places, ground without trees, underlays,
+    figures of practice: the tables of ``schema.ROWS``.
 
-To make format 3: write ``def _to_3(db)`` that changes the tables of a format-2 file, append it to
-:data:`STEPS`, freeze a file of the old format under ``tests/farms/v2`` if it is not there, and say
+To make format 4: write ``def _to_4(db)`` that changes the tables of a format-3 file, append it to
+:data:`STEPS`, freeze a file of the old format under ``tests/farms/v3`` if it is not there, and say
 above what changed.  A step runs inside a transaction with foreign keys off (SQLite's way of
 changing tables); the keys are checked afterwards.  A new setting in the registries needs no step.
 """
@@ -23,7 +26,7 @@ from waterbudget.errors import Note
 from waterbudget.store import geopackage
 from waterbudget.store.copying import copy_checked
 from waterbudget.store.faults import farm_error, plainly
-from waterbudget.store.schema import READINGS, missing_columns
+from waterbudget.store.schema import READINGS, ROWS, missing_columns, row_statements
 
 Step = Callable[[sqlite3.Connection], None]
 
@@ -35,7 +38,15 @@ def _to_2(db: sqlite3.Connection) -> None:
     geopackage.register_attributes(db, "readings")
 
 
-STEPS: list[Step] = [_to_2]
+def _to_3(db: sqlite3.Connection) -> None:
+    """Give pumps, field work, meters, trees, ground, underlays and figures their tables."""
+    for statement in row_statements():
+        db.execute(statement)
+    for table in ROWS:
+        geopackage.register_attributes(db, table)
+
+
+STEPS: list[Step] = [_to_2, _to_3]
 """``STEPS[0]`` turns format 1 into 2, and so on."""
 
 

@@ -24,7 +24,8 @@ from desktop.widgets import Link, text
 from desktop.wording import tr
 from waterbudget.orchard import STAGE_NUMBERS
 
-SHOWN = ("planting", "cycle", "watering", "soil", "salt", "canopy", "weather", "people")
+SHOWN = ("planting", "cycle", "watering", "soil", "salt", "canopy", "weather", "people",
+         "pipes")  # fmt: skip
 ACROSS = 4
 
 

@@ -43,6 +43,7 @@ TABS = (
     "salt",
     "canopy",
     "people",
+    "pipes",
     "stages",
     "own",
 )

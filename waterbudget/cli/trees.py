@@ -1,0 +1,9 @@
+"""Planting: tree places, and the nursery before them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def options(command: Any, kinds: Any) -> None:
+    """Add the commands of this module to the parser."""

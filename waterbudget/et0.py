@@ -9,7 +9,9 @@ How a day is made (the first that is known wins):
 ========  =============================================================================
 input     ladder, with the code a step leaves in ``made_from``
 ========  =============================================================================
-low/high  both known and the high above the low; else only a given ET0 can help
+low/high  both known and the high above the low; one of them and the day's mean; the mean alone
+          with a range from the measured sun (eq. 50 turned round) or of 10 degC (``t_range``);
+          else only a given ET0 can help
 sun       radiation; sunshine hours (``rs_sun``, eq. 35); temperature range
           (``rs_trange``, eq. 50, never above a clear sky)
 moisture  vapour pressure, morning and afternoon humidity (eq. 17), morning humidity alone
@@ -58,7 +60,7 @@ Values = NDArray[np.float64]
 MODES = ("computed", "given", "hourly")
 MADE_CODES = (
     "given", "measured", "rs_sun", "rs_trange", "ea_tmin", "ea_rhmean", "wind_assumed",
-    "temp_only", "hourly", "filled", "forecast", "stand_in",
+    "t_range", "temp_only", "hourly", "filled", "forecast", "stand_in",
 )  # fmt: skip
 """Every code a day may carry; ``stand_in`` is set where gaps are bridged (:mod:`fill`)."""
 
@@ -68,6 +70,7 @@ CARRIED = ("filled", "forecast")
 LIMITS: dict[str, tuple[float, float]] = {
     "tmax_c": (-50.0, 60.0),
     "tmin_c": (-60.0, 50.0),
+    "tmean_c": (-55.0, 50.0),
     "rh_max": (2.0, 105.0),
     "rh_min": (1.0, 105.0),
     "rh_mean": (2.0, 105.0),
@@ -84,7 +87,12 @@ RS_SHARE_LOW, RS_SHARE_HIGH = 0.02, 1.0
 SUN_SLACK_H = 0.5
 """Sunshine may exceed the worked-out day length by this much [h] (own estimate)."""
 
-_BITS = ("rs_sun", "rs_trange", "ea_rhmean", "ea_tmin", "wind_assumed")
+USUAL_RANGE_C = 10.0
+"""Range of a day of which only the mean is known, without measured sun [degC] (own estimate)."""
+LEAST_RANGE_C, MOST_RANGE_C = 3.0, 20.0
+"""Bounds of a range worked out from the sun [degC] (own estimate)."""
+
+_BITS = ("rs_sun", "rs_trange", "ea_rhmean", "ea_tmin", "wind_assumed", "t_range")
 
 
 @dataclass(frozen=True)
@@ -155,10 +163,12 @@ def reference_et(
     _inside("default_wind_m_s", wind_default_m_s, 0.1, 20.0)
     _inside("krs", sun.KRS_INLAND if krs is None else krs, 0.05, 0.35)
     known = _looked_at(record, lat)
+    ranged = _with_range(known, krs or sun.KRS_INLAND)
     inputs, bits = _complete(known, height, wind_default_m_s, krs or sun.KRS_INLAND)
+    bits = bits | ranged.astype(np.int64) << 5
     computed = _penman_monteith(record.first, inputs, height)
     given = known["et0_given_mm"]
-    use_given = ~np.isnan(given) & (np.isnan(computed) | (mode == "given"))
+    use_given = ~np.isnan(given) & (np.isnan(computed) | ranged | (mode == "given"))
     et0 = np.where(use_given, given, computed)
     use_hours = np.isfinite(known["et0_hourly_mm"]) & (mode == "hourly")
     use_given &= ~use_hours
@@ -183,7 +193,7 @@ def _looked_at(record: DailyRecord, lat: float) -> dict[str, Values]:
     for name, (low, high) in LIMITS.items():
         values = np.asarray(record.values[name], dtype=float)
         seen[name] = np.where((values >= low) & (values <= high), values, np.nan)
-    unusable = ~(seen["tmax_c"] > seen["tmin_c"])
+    unusable = seen["tmax_c"] <= seen["tmin_c"]
     for name in ("tmax_c", "tmin_c"):
         seen[name] = np.where(unusable, np.nan, seen[name])
     crossed = seen["rh_max"] < seen["rh_min"]
@@ -202,6 +212,22 @@ def _looked_at(record: DailyRecord, lat: float) -> dict[str, Values]:
     fits = (sun_h >= 0.0) & (sun_h <= seen["day_h"] + SUN_SLACK_H)
     seen["sun_h"] = np.where(fits, sun_h, np.nan)
     return seen
+
+
+def _with_range(known: dict[str, Values], krs: float) -> NDArray[np.bool_]:
+    """Give days of which only the mean is known a low and a high; return which days."""
+    high, low, mean = known["tmax_c"], known["tmin_c"], known["tmean_c"]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        by_sun = (known["rs_mj"] / (krs * known["ra_mj"])) ** 2  # FAO-56 eq. 50 turned round
+        one = np.where(np.isnan(high), 2.0 * (mean - low), 2.0 * (high - mean))
+        one = np.where(one > 0.0, one, np.nan)
+    usual = np.full_like(mean, USUAL_RANGE_C)
+    spread = np.clip(_first_known(by_sun, usual)[0], LEAST_RANGE_C, MOST_RANGE_C)
+    spread = np.where(np.isnan(one), spread, one)
+    lacking = (np.isnan(high) | np.isnan(low)) & np.isfinite(mean)
+    known["tmax_c"] = np.where(lacking, mean + spread / 2.0, high)
+    known["tmin_c"] = np.where(lacking, mean - spread / 2.0, low)
+    return lacking
 
 
 def _first_known(*steps: Values) -> tuple[Values, NDArray[np.int64]]:
@@ -287,7 +313,8 @@ def _penman_monteith(first: dt.date, inputs: dict[str, Values], height: float) -
 def _words(bits: int) -> tuple[str, ...]:
     """Return the codes of the estimated inputs."""
     parts = tuple(code for i, code in enumerate(_BITS) if bits >> i & 1)
-    return ("temp_only",) if parts == ("rs_trange", "ea_tmin", "wind_assumed") else parts
+    lone = ("rs_trange", "ea_tmin", "wind_assumed")
+    return ("temp_only", *parts[3:]) if parts[:3] == lone else parts
 
 
 _WORDS = tuple(_words(bits) for bits in range(1 << len(_BITS)))

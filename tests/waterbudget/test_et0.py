@@ -26,8 +26,10 @@ def record(*days, first=FIRST, flags=()):
     )
 
 
-def made(*days, lat=-19.9, elevation_m=1000.0, flags=(), **choices):
-    return et0.reference_et(record(*days, flags=flags), lat=lat, elevation_m=elevation_m, **choices)
+def made(*days, lat=-19.9, elevation_m=1000.0, flags=(), first=FIRST, **choices):
+    return et0.reference_et(
+        record(*days, first=first, flags=flags), lat=lat, elevation_m=elevation_m, **choices
+    )
 
 
 def without(*names, **changed):
@@ -48,7 +50,9 @@ def without(*names, **changed):
         (without("u2_m_s", "rs_mj", sun_h=8.0), ("rs_sun", "wind_assumed")),
         ({"tmax_c": 31.0, "tmin_c": 19.0}, ("temp_only",)),
         ({"tmax_c": 31.0, "tmin_c": 19.0, "sun_h": 7.0}, ("rs_sun", "ea_tmin", "wind_assumed")),
-        ({"tmean_c": 25.0, "rs_mj": 19.0, "u2_m_s": 1.0}, ()),
+        ({"tmean_c": 25.0, "rs_mj": 19.0, "u2_m_s": 1.0}, ("ea_tmin", "t_range")),
+        ({"tmean_c": 25.0}, ("temp_only", "t_range")),
+        ({"tmean_c": 25.0, "tmax_c": 31.0}, ("temp_only", "t_range")),
         ({"tmean_c": 25.0, "et0_given_mm": 4.4}, ("given",)),
         ({**WHOLE, "et0_given_mm": 4.4}, ("measured",)),
         ({"rain_mm": 3.0}, ()),
@@ -329,3 +333,14 @@ def test_hourly_takes_the_sum_where_there_is_one_and_leaves_the_other_days():
     assert after.et0_mm[1:].tolist() == before.et0_mm[1:].tolist()
     assert after.rs_mj.tolist()[:2] == before.rs_mj.tolist()[:2]
     assert made(*days, mode="given").et0_mm[0] == 4.4
+
+
+def test_a_mean_and_a_high_tell_the_low_and_a_mean_alone_its_range():
+    both = made({"tmean_c": 25.0, "tmax_c": 31.0})
+    assert (both.tmax_c[0], both.tmin_c[0]) == (31.0, 19.0)
+    alone = made({"tmean_c": 25.0})
+    assert (alone.tmax_c[0], alone.tmin_c[0]) == (30.0, 20.0)
+    # FAO-56 example 15 (p. 60): 26.6 and 14.8 degC gave 22.3 MJ/m2/d in July at 45.72 N, 200 m
+    sunny = made({"tmean_c": 20.7, "rs_mj": 22.3}, lat=45.72, elevation_m=200.0,
+                 first=dt.date(2025, 7, 15))  # fmt: skip
+    assert sunny.tmax_c[0] - sunny.tmin_c[0] == pytest.approx(11.8, abs=0.1)

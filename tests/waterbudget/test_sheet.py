@@ -51,7 +51,7 @@ ET0_COLUMNS = (
 )  # fmt: skip
 TOTAL_DAY_COLUMNS = ("date", "pump_hours", "valves", "m3", "over_hours", "over_flow_m3_h")
 STAGES = ("pruned", "shoots", "bloom", "set", "lag", "fill", "harvest", "rest", "young")
-MADE = ("given", "measured", "rs_sun", "rs_trange", "ea_tmin", "ea_rhmean", "wind_assumed",
+MADE = ("given", "measured", "rs_sun", "rs_trange", "ea_tmin", "ea_rhmean", "wind_assumed", "t_range",
         "temp_only", "hourly", "filled", "forecast", "stand_in")  # fmt: skip
 
 

@@ -71,7 +71,7 @@ class WeatherFile:
 
 NEEDED: dict[str, tuple[tuple[str, ...], ...]] = {
     "rain": (("rain_mm",),),
-    "temperature": (("tmax_c", "tmin_c"),),
+    "temperature": (("tmax_c", "tmin_c"), ("tmean_c",)),
     "humidity": (("rh_max", "rh_min"), ("rh_mean",), ("ea_kpa",), ("rh_max",)),
     "wind": (("u2_m_s",),),
     "sun": (("rs_mj",), ("sun_h",)),

@@ -113,6 +113,7 @@ def find_time(table: Table, asker: Asker) -> TimeColumns:
     Refused
         ``weather.no_date`` where no column does.
     """
+    _bare_hours(table)
     profiles = [profile(table, i) for i in range(len(table.names))]
     found = TimeColumns()
     dates = [i for i, p in enumerate(profiles) if _is_date(table.names[i], p)]
@@ -145,6 +146,25 @@ def find_time(table: Table, asker: Asker) -> TimeColumns:
     for i in found.taken():
         found.zone = found.zone or zone_said(table.names[i]) or zone_said(table.units[i])
     return found
+
+
+_HOUR_WITH_ZONE = re.compile(r"(\d{3,4})\s*(Z|UTC|GMT|h|hs|hrs?)\.?", re.IGNORECASE)
+
+
+def _bare_hours(table: Table) -> None:
+    """Write hours such as ``1300 UTC`` as bare ``1300``; the name of the column takes the zone."""
+    for i, name in enumerate(table.names):
+        if not _header_has(name, _PARTS["hour"][0]):
+            continue
+        cells = [squeeze(row[i]) for row in table.rows]
+        found = [_HOUR_WITH_ZONE.fullmatch(c) for c in cells]
+        if not any(found) or any(c and not m for c, m in zip(cells, found, strict=True)):
+            continue
+        for row, match in zip(table.rows, found, strict=True):
+            if match:
+                row[i] = match[1]
+        if any(m and m[2].upper() in ("Z", "UTC", "GMT") for m in found):
+            table.names[i] = f"{name} UTC"
 
 
 def _tells(header: str) -> bool:

@@ -1,7 +1,8 @@
-"""The daily balance as the app runs it, beside a C loop of the same step.
+"""The daily balance as the app runs it, and compiled (``waterbudget.compiled``), beside a C loop.
 
-Run it with ``python tests/benchmarks/bench_kernel.py`` (``--big`` adds 100,000 blocks, ``--once``
-takes every case once: a look only).  8,000 x 30 is 40 years of weather for 200 blocks over 30
+Run it with ``python tests/benchmarks/bench_kernel.py`` (``--big`` adds 100,000 blocks in portions,
+``--whole`` the same in one piece, which needs 12 GB; ``--once`` takes every case once: a look
+only).  8,000 x 30 is 40 years of weather for 200 blocks over 30
 days, every year and block a column.  No block has soil readings.
 
 Both sides get the same days, fill the same account (13 columns, 64-bit, new memory every time) and
@@ -10,6 +11,10 @@ makes and fills an account and works out nothing: no run can be quicker.  The C 
 same run with ``gcc -O3 -march=native``; without gcc its rows are left out.  Before anything is
 timed both results are laid side by side: more than 1e-9 apart is an error.  Nothing is asserted on
 time.
+
+The numba rows are ``run_big``; without numba they are left out.  Rows with ``32-bit`` compute in
+64-bit and store in 32: numpy the whole account, numba the five columns ``run_big`` keeps by itself,
+into memory used again from turn to turn.
 
 Memory: ``in`` is what the days take, ``peak`` what the run takes on top, its account included.
 """
@@ -35,6 +40,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from waterbudget import balance  # noqa: E402
+from waterbudget import compiled as scale  # noqa: E402
 from waterbudget.balance import Account, Drivers, State  # noqa: E402
 
 CASES = ((20, 1095), (200, 1095), (8_000, 30), (10_000, 365))
@@ -268,6 +274,36 @@ def c_run(library: ctypes.CDLL, threads: int) -> Run:
     return run
 
 
+def numba_run(threads: int) -> Run:
+    """Return a compiled run with all columns in new memory, as the C has them."""
+
+    def run(d: Drivers, state: State) -> tuple[Account, State]:
+        kept, end = scale.run_big(d, state, keep=scale.ENTRIES, threads=threads)
+        return kept.account(), end
+
+    return run
+
+
+def numba_small() -> Run:
+    """Return a compiled run that keeps little, in 32-bit, in memory used again."""
+    held: list[scale.Kept] = []
+
+    def run(d: Drivers, state: State) -> None:
+        if held and held[0].values.shape[1:] != d.et0_mm.shape:
+            held.clear()
+        out = held[0] if held else None
+        kept, _ = scale.run_big(d, state, stored=np.float32, out=out, threads=2)
+        held[:] = [kept]
+
+    run.forget = held.clear
+    return run
+
+
+def numpy_small(d: Drivers, state: State) -> tuple[Account, State]:
+    """Run numpy and store in 32-bit."""
+    return balance.run(d, state, stored=np.float32)
+
+
 def memory_alone(d: Drivers, state: State) -> tuple[Account, State]:
     """Make an account and fill it, no more."""
     account = Account.empty(*d.et0_mm.shape)
@@ -295,6 +331,7 @@ def seconds(run: Run, drivers: Drivers, state: State, portions: int) -> float:
 
 def peak_bytes(run: Run, drivers: Drivers, state: State) -> int:
     """Return the memory a run takes on top of its days."""
+    getattr(run, "forget", lambda: None)()
     tracemalloc.start()
     run(drivers, state)
     peak = tracemalloc.get_traced_memory()[1]
@@ -302,30 +339,42 @@ def peak_bytes(run: Run, drivers: Drivers, state: State) -> int:
     return peak
 
 
-def case(blocks: int, days: int, runs: dict[str, Run], turns: int) -> None:
+def repeated(drivers: Drivers, state: State, times: int) -> tuple[Drivers, State]:
+    """Return the same blocks several times side by side."""
+    held = {f.name: getattr(drivers, f.name) for f in fields(Drivers)}
+    wide = {n: np.concatenate([v] * times, axis=-1) for n, v in held.items() if v is not None}
+    return Drivers(**wide), State.full(len(state.dr_mm) * times)
+
+
+def case(blocks: int, days: int, runs: dict[str, Run], turns: int, whole: bool = False) -> None:
     """Print the rows of one size."""
     portions = max(1, blocks // PORTION)
     drivers, state = orchards(blocks // portions, days)
-    held = (getattr(drivers, f.name) for f in fields(Drivers))
-    given = sum(v.nbytes for v in held if v is not None)
     for name, run in runs.items():
-        if run is memory_alone:
+        if run is memory_alone or "32-bit" in name:
             continue
         far = apart(runs["numpy"], run, drivers, state)
         if not far <= SAME:
             raise SystemExit(f"{name} is {far:g} apart from numpy")
+    if whole:
+        drivers, state = repeated(drivers, state, portions)
+        portions = 1
+    held = (getattr(drivers, f.name) for f in fields(Drivers))
+    given = sum(v.nbytes for v in held if v is not None)
     best = dict.fromkeys(runs, np.inf)
     for _ in range(turns):
         for name, run in runs.items():
             best[name] = min(best[name], seconds(run, drivers, state, portions))
     note = f" (in {portions} portions)" if portions > 1 else ""
     print(f"\n{blocks:,} blocks x {days:,} days{note}")
+    base = best.get("C, 2 threads", np.nan)
     for name, run in runs.items():
         rate = blocks * days / best[name] / 1e6
         print(
-            f"  {name:<14} {best[name]:9.4f} s {rate:9.1f} M block-days/s   "
-            f"{best['numpy'] / best[name]:6.2f} times numpy   "
-            f"in {given / 1e6:7.1f} MB  peak {peak_bytes(run, drivers, state) / 1e6:7.1f} MB"
+            f"  {name:<17} {best[name]:9.4f} s {rate:8.1f} M block-days/s  "
+            f"{best['numpy'] / best[name]:6.2f} times numpy  {best[name] / base:6.2f} of C's time  "
+            f"in {given / 1e6:7.1f} MB  peak {peak_bytes(run, drivers, state) / 1e6:7.1f} MB",
+            flush=True,
         )
 
 
@@ -333,6 +382,7 @@ def main() -> None:
     """Print every case."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--big", action="store_true", help="also 100,000 blocks x 365 days")
+    parser.add_argument("--whole", action="store_true", help="that in one piece, and nothing else")
     parser.add_argument("--once", action="store_true", help="every case once: a look only")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
@@ -342,10 +392,17 @@ def main() -> None:
             print("no gcc here: numpy alone")
         else:
             runs |= {f"C, {n} thread{'s' * (n > 1)}": c_run(library, n) for n in (1, 2)}
+        runs["numpy, 32-bit"] = numpy_small
+        if scale.available():
+            runs |= {f"numba, {n} thread{'s' * (n > 1)}": numba_run(n) for n in (1, 2)}
+            runs["numba, 2, 32-bit"] = numba_small()
+        else:
+            print('no numba here (pip install -e ".[scale]"): its rows are left out')
         runs["memory alone"] = memory_alone
-        for blocks, days in (*CASES, *((BIG,) if asked.big else ())):
+        cases = (BIG,) if asked.whole else (*CASES, *((BIG,) if asked.big else ()))
+        for blocks, days in cases:
             turns = 1 if asked.once else int(max(3, min(60, 6e7 / (blocks * days))))
-            case(blocks, days, runs, turns)
+            case(blocks, days, runs, turns, asked.whole)
 
 
 if __name__ == "__main__":

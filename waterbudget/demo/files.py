@@ -13,7 +13,7 @@ CONTENTS = {
     "outlines.geojson": "the sixteen blocks as drawn (GeoJSON, longitude and latitude)",
     "walk.gpx": "three of them as somebody walked round them (GPX, each point less than 1 m off)",
     HEIGHTS: "heights of the hillside, 10 m cells (GeoTIFF, metres, UTM zone 36 south)",
-    "station.csv": "three years of daily weather, with the gaps a real station has",
+    "station.csv": "twelve years of daily weather, with the gaps a real station has",
     "forecast.csv": "the seven days from the demo date",
     "blocks.csv": "pruning dates, trees, outlets, flow and soil of every block",
     "ran.csv": "what really ran since October 2024, with misses",

@@ -26,7 +26,10 @@ DEMO_DATE = dt.date(2025, 8, 11)
 """The Monday the demo opens on; the record ends the day before."""
 
 YEARS = 3
-"""Years of daily weather before :data:`DEMO_DATE`."""
+"""Years of daily weather before :data:`DEMO_DATE` in which the story happens."""
+
+OLDER_YEARS = 9
+"""Years of daily weather before those, so that past years can speak of the coming month."""
 
 STATION_NAME = "Middle shelf"
 STATION_LAT, STATION_LON, STATION_ELEVATION = -17.3505, 33.2138, 1050.0

@@ -22,14 +22,21 @@ import csv
 import datetime as dt
 import io
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.random import RandomState
 from numpy.typing import NDArray
 
 from waterbudget import air, sun
-from waterbudget.demo.place import DEMO_DATE, SEED, STATION_ELEVATION, STATION_LAT, YEARS
+from waterbudget.demo.place import (
+    DEMO_DATE,
+    OLDER_YEARS,
+    SEED,
+    STATION_ELEVATION,
+    STATION_LAT,
+    YEARS,
+)
 
 Values = NDArray[np.float64]
 
@@ -49,7 +56,8 @@ day, mean rain of a wet day, mean clearness of a dry day, dew point under the lo
 
 HEADER = "date,tmax_C,tmin_C,rh_max_pct,rh_min_pct,wind_m_s_2m,solar_MJ_m2,rain_mm"
 
-FIRST_DAY = DEMO_DATE.replace(year=DEMO_DATE.year - YEARS)
+STORY_DAY = DEMO_DATE.replace(year=DEMO_DATE.year - YEARS)
+FIRST_DAY = STORY_DAY.replace(year=STORY_DAY.year - OLDER_YEARS)
 FORECAST_DAYS = 7
 FORECAST_RAIN = {4: 3.0}
 """What the forecast promises on its fifth day [mm]."""
@@ -89,19 +97,29 @@ class Weather:
 
 def invent() -> Weather:
     """Return the weather from :data:`FIRST_DAY` to the last day of the forecast."""
-    days = (DEMO_DATE - FIRST_DAY).days + FORECAST_DAYS
-    lots = RandomState(SEED)
-    month = _by_day(days)
+    older = _stretch(FIRST_DAY, (STORY_DAY - FIRST_DAY).days, RandomState(SEED + 1))
+    story = _stretch(
+        STORY_DAY, (DEMO_DATE - STORY_DAY).days + FORECAST_DAYS, RandomState(SEED), dry_end=True
+    )
+    names = [f.name for f in fields(Weather) if f.name != "first"]
+    joined = {n: np.concatenate([getattr(older, n), getattr(story, n)]) for n in names}
+    return Weather(FIRST_DAY, **joined)
+
+
+def _stretch(first: dt.date, days: int, lots: RandomState, *, dry_end: bool = False) -> Weather:
+    """Return some days; no rain on those of the forecast."""
+    month = _by_day(first, days)
     rain = _rain(month, lots)
-    rain[-FORECAST_DAYS:] = 0.0
+    if dry_end:
+        rain[-FORECAST_DAYS:] = 0.0
     wet = rain > 0
     clear = _clearness(month["clear"], rain, lots)
-    ra = sun.extraterrestrial_mj(STATION_LAT, sun.days_of_year(FIRST_DAY, days))
+    ra = sun.extraterrestrial_mj(STATION_LAT, sun.days_of_year(first, days))
     solar = np.floor(sun.clear_sky_mj(ra, STATION_ELEVATION) * clear * 100) / 100
     tmax, tmin = _temperature(month, wet, clear, lots)
     rh_max, rh_min = _humidity(month["dew_gap_c"], wet, tmax, tmin, lots)
     wind = np.round(month["wind_m_s"] * np.exp(lots.normal(-0.04, 0.28, days)), 1)
-    return Weather(FIRST_DAY, tmax, tmin, rh_max, rh_min, np.maximum(wind, 0.3), solar, rain)
+    return Weather(first, tmax, tmin, rh_max, rh_min, np.maximum(wind, 0.3), solar, rain)
 
 
 def station_csv(weather: Weather) -> str:
@@ -127,11 +145,11 @@ def forecast_csv(weather: Weather) -> str:
     return _csv(rows)
 
 
-def _by_day(days: int) -> dict[str, Values]:
+def _by_day(first: dt.date, days: int) -> dict[str, Values]:
     """Lay the monthly figures along the days, straight between the middles of the months."""
     middle = [dt.date(2023, m, 15).timetuple().tm_yday for m in range(1, 13)]
     at = np.array([middle[-1] - 365, *middle, middle[0] + 365], dtype=float)
-    of_year = sun.days_of_year(FIRST_DAY, days).astype(float)
+    of_year = sun.days_of_year(first, days).astype(float)
     return {
         name: np.interp(of_year, at, [row[-1], *row, row[0]])  # type: ignore[arg-type]
         for name, row in MONTHS.items()

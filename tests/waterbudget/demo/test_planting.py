@@ -58,7 +58,7 @@ def test_each_pruning_follows_a_finished_harvest(dry):
     for block in dry.blocks:
         for before, after in itertools.pairwise(block.clock.cycles):
             rest = before.starts.get("rest")
-            if before.cycle.pruned_on < dry.first:
+            if before.cycle.pruned_on < weather.STORY_DAY:
                 continue
             assert rest is not None, (block.block.name, before.cycle.pruned_on)
             assert 8 <= (after.cycle.pruned_on - rest).days <= 50, block.block.name
@@ -71,7 +71,7 @@ def test_cycles_are_of_sensible_length_and_cover_the_record(dry):
             continue
         gaps = np.diff([d.toordinal() for d in pruned])
         assert gaps.min() >= 230 and gaps.max() <= 310, block.block.name
-        assert pruned[0] <= dry.first + dt.timedelta(days=31), block.block.name
+        assert pruned[0] <= weather.STORY_DAY + dt.timedelta(days=31), block.block.name
 
 
 def test_seen_dates_are_near_what_the_clock_says(dry):

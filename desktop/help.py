@@ -50,7 +50,10 @@ def help_for(page: str) -> tuple[str, str]:
         "ran": (
             tr("What ran"),
             tr("One pass a day: Enter takes the planned hours, a number types others, 0 means it "
-               "did not run. What is not entered counts as run and is marked not confirmed."),
+               "did not run. What is not entered counts as run and is marked not confirmed.\n\n"
+               "Right arrow: what the meter shows after the water of the day. The difference to "
+               "the reading before is shared by the waterings since then, and the balance "
+               "follows it."),
         ),
         "work": (
             tr("Field days"),
@@ -67,7 +70,10 @@ def help_for(page: str) -> tuple[str, str]:
         "land": (
             tr("Land"),
             tr("A whole page of map: draw, split, join, cut out and measure; heights, flow by "
-               "height, planting. Everything done by hand can be typed too."),
+               "height, planting. Everything done by hand can be typed too.\n\n"
+               "With the map in front: D draws, C moves corners, S splits, J joins, K cuts out, "
+               "F follows a neighbour's edge, M measures; Space sets a corner in the middle of "
+               "the map, Backspace takes it back, Enter finishes, Esc puts a tool down."),
         ),
         "farm": (
             tr("Farm"),

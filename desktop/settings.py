@@ -95,20 +95,6 @@ class Settings:
     def block_columns(self, names: list[str]) -> None:
         self._kept.setValue("block_columns", names)
 
-    def ground(self, farm: Path, kind: str) -> Path | None:
-        """Return the ``heights`` or ``picture`` file laid under a farm's map on this computer."""
-        found = self._text(f"ground/{kind}/{_key(farm)}")
-        return Path(found) if found and Path(found).is_file() else None
-
-    def set_ground(self, farm: Path, kind: str, file: Path | None) -> None:
-        """Remember such a file; None forgets it."""
-        self._kept.setValue(f"ground/{kind}/{_key(farm)}", str(file) if file else "")
-
     def save(self) -> None:
         """Write it down now."""
         self._kept.sync()
-
-
-def _key(farm: Path) -> str:
-    """Return a farm's path as a key that holds no slash."""
-    return str(farm.resolve()).replace("/", "|").replace("\\", "|")

@@ -28,10 +28,6 @@ OWN_SENTENCES = {
     "desktop.unexpected": "Something went wrong inside the program; nothing was stored. "
     "What is known of it stands in {log}.",
     "desktop.no_farm": "No farm is open.",
-    "desktop.no_heights": "{file} cannot be read as heights; a GeoTIFF of heights can.",
-    "desktop.no_picture": "{file} cannot be read as a picture.",
-    "desktop.picture_nowhere": "{file} does not say where it lies; a GeoTIFF or a picture with a "
-    "world file does.",
     "answers.needed": "The file can be read once a few questions are answered.",
     "station.name_needed": "Give the weather station a name.",
     "station.which": "There are several weather stations; choose one: {known}.",
@@ -168,6 +164,8 @@ def _field(name: str, value: Any) -> str:
             return ", ".join(word(f"quantity.{part}") for part in value.split(", "))
     if isinstance(value, WaterBudgetError | Note | Question):
         return say(value).rstrip(".")
+    if isinstance(value, list | tuple) and any(isinstance(v, Note) for v in value):
+        return ", ".join(_field(name, v) for v in value)
     return plain(value)
 
 

@@ -22,11 +22,12 @@ and 8 (Allen, Pereira, Raes & Smith 1998).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 
 Values = NDArray[np.float64]
 
@@ -160,9 +161,9 @@ class Account:
     closure_mm: Values
 
     @classmethod
-    def empty(cls, days: int, blocks: int) -> Account:
+    def empty(cls, days: int, blocks: int, stored: DTypeLike = np.float64) -> Account:
         """Return an account with nothing in it, in one piece: sooner had than many small ones."""
-        return cls(*np.empty((len(fields(cls)), days, blocks)))
+        return cls(*np.empty((len(fields(cls)), days, blocks), dtype=stored))
 
     def rows(self, days: slice) -> Account:
         """Return some days only; writing to them writes to this account."""
@@ -174,21 +175,62 @@ class Account:
         return self.evaporation_mm + self.transpiration_mm
 
 
-def run(drivers: Drivers, state: State) -> tuple[Account, State]:
+def run(
+    drivers: Drivers,
+    state: State,
+    *,
+    stored: DTypeLike = np.float64,
+    out: Account | None = None,
+) -> tuple[Account, State]:
     """Run the balance over all days of ``drivers`` from ``state``.
+
+    Parameters
+    ----------
+    stored : float64 or float32
+        How the account is stored; everything is computed in 64-bit all the same, because in
+        32-bit some days a block would be watered a day early or late.
+    out : Account, optional
+        An account of an earlier run of this size, used again as it is stored.
 
     Returns
     -------
     Account, State
-        The account, and where the run stands after its last day.
+        The account, and where the run stands after its last day (64-bit).
+
+    Raises
+    ------
+    ValueError
+        Where ``out`` has another shape.
     """
     days, blocks = drivers.et0_mm.shape
-    account = Account.empty(days, blocks)
-    stretch = max(1, STRETCH_CELLS // max(1, blocks))
-    for i in range(0, days, stretch):
-        rows = slice(i, i + stretch)
-        state = _days(drivers.rows(rows), state, account.rows(rows))
+    account = Account.empty(days, blocks, stored) if out is None else out
+    if account.dr_mm.shape != (days, blocks):
+        raise ValueError(f"out holds {account.dr_mm.shape}, the run {(days, blocks)}")
+    straight = account.dr_mm.dtype == np.float64
+    for rows, part, after in stretches(drivers, state, account if straight else None):
+        state = after
+        if not straight:
+            for f in fields(Account):
+                getattr(account, f.name)[rows] = getattr(part, f.name)
     return account, state
+
+
+def stretches(
+    drivers: Drivers, state: State, account: Account | None = None
+) -> Iterator[tuple[slice, Account, State]]:
+    """Run stretch by stretch: which days, their account, and where the run stands after them.
+
+    Without an ``account`` to write to, all stretches are written to the same memory: read each
+    before the next.
+    """
+    days, blocks = drivers.et0_mm.shape
+    stretch = min(days, max(1, STRETCH_CELLS // max(1, blocks)))
+    scratch = Account.empty(stretch, blocks) if account is None else account
+    for i in range(0, days, max(1, stretch)):
+        rows = slice(i, min(i + stretch, days))
+        part = scratch.rows(slice(0, rows.stop - i) if account is None else rows)
+        state = _days(drivers.rows(rows), state, part)
+        yield rows, part, state
 
 
 def step(d: Drivers, i: int, state: State, out: Account) -> State:

@@ -301,6 +301,28 @@ def read_date(text: str, key: str = "date") -> dt.date:
     return date
 
 
+LAST_CYCLE_DAY = 400
+"""No cycle is longer."""
+
+
+def cycle_days(text: str, key: str) -> tuple[int, ...]:
+    """Read days after pruning such as ``"10, 45, 110"``, in order; empty or ``none``: no day.
+
+    Raises
+    ------
+    Refused
+        Naming the key and what is no day of a cycle.
+    """
+    if not text.strip() or text.strip().lower() in ("none", "no", "-"):
+        return ()
+    found = set()
+    for part in re.split(r"[;,\s]+", text.strip(" ;,")):
+        if not re.fullmatch(r"[0-9]{1,3}", part) or not 0 < int(part) <= LAST_CYCLE_DAY:
+            raise Refused("key.cycle_days", key=key, value=part, last=LAST_CYCLE_DAY)
+        found.add(int(part))
+    return tuple(sorted(found))
+
+
 def read_number(text: str) -> float:
     """Read a number written with a decimal point; ValueError for anything else."""
     if not _NUMBER.fullmatch(text.strip()) or not math.isfinite(value := float(text)):

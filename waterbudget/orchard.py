@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 import unicodedata
 from collections.abc import Mapping
@@ -30,6 +31,7 @@ from waterbudget.keys import (
     WEEKDAYS,
     Key,
     Kind,
+    cycle_days,
     read_date,
     read_number,
     read_value,
@@ -40,7 +42,7 @@ __all__ = [
     "ALL_STAGES", "BLOCK_KEYS", "FARM_KEYS", "FEWEST_CATCHES", "FIRST_YEAR", "FLOW_SOURCES",
     "GROUND_COVERS", "LAST_YEAR", "LEACHING", "PATTERNS", "PUMP_KEYS", "SOILS", "STAGES",
     "STAGE_NUMBERS", "SYSTEMS", "WEEKDAYS", "Block", "Cycle", "Key", "Kind", "Orchard", "Pump",
-    "Station", "fold", "read_date", "read_number", "read_value", "write_value",
+    "Station", "cycle_days", "fold", "read_date", "read_number", "read_value", "write_value",
 ]  # fmt: skip
 
 
@@ -193,6 +195,7 @@ class Block:
         low, high = self.set_hours_min, self.set_hours_max
         if low is not None and high is not None and low > high:
             raise Refused("block.set_hours", block=self.name, low=low, high=high)
+        _check_days(self.feed_days, self.spray_days)
         for cycle in self.cycles:
             if self.planted_on is not None and cycle.pruned_on < self.planted_on:
                 raise Refused("block.pruned_before_planted", block=self.name,
@@ -212,6 +215,12 @@ class Block:
         """Return the cycle the block is in on ``day`` (the last pruning on or before it)."""
         past = [c for c in self.cycles if c.pruned_on <= day]
         return max(past, key=lambda c: c.pruned_on) if past else None
+
+
+def _check_days(feed_days: str | None, spray_days: str | None) -> None:
+    for key, text in (("feed_days", feed_days), ("spray_days", spray_days)):
+        if text is not None:
+            cycle_days(text, key)
 
 
 def _catches(block: str, text: str) -> tuple[float, ...]:
@@ -353,6 +362,31 @@ class Orchard:
         if self.forecast_rain_credit < 0 or self.forecast_rain_credit > 1:
             raise Refused("key.out_of_bounds", key="forecast_rain_credit",
                           value=self.forecast_rain_credit, low=0, high=1)  # fmt: skip
+        _check_days(self.feed_days, self.spray_days)
+        self.stages_first()
+        first, last = self.pump_out_from, self.pump_out_to
+        if first is not None and last is not None and last < first:
+            raise Refused("source.first_out_days", first=first, last=last)
+        if self.tank_m3 is not None and (self.tank_now_m3 or 0.0) > self.tank_m3:
+            raise Refused("source.tank_over", full=self.tank_m3, now=self.tank_now_m3)
+
+    def stages_first(self) -> tuple[str, ...]:
+        """Return the farm's own order of stages when water is short, the last to give first.
+
+        Raises
+        ------
+        Refused
+            ``farm.stage_order`` where a word is no stage or stands there twice.
+        """
+        named: list[str] = []
+        for part in (self.stage_order or "").replace(";", ",").split(","):
+            word = part.strip().casefold()
+            if not word:
+                continue
+            if word not in ALL_STAGES or word in named:
+                raise Refused("farm.stage_order", word=part.strip())
+            named.append(word)
+        return tuple(named)
 
     def all_pumps(self) -> tuple[Pump, ...]:
         """Return the farm's own pump (named :data:`FIRST_PUMP`) and the further ones."""
@@ -403,3 +437,15 @@ class Orchard:
 def fold(name: str) -> str:
     """Return the form in which two names count as the same."""
     return unicodedata.normalize("NFC", " ".join(name.split()).casefold())
+
+
+def walk_key(block: Block) -> tuple[float, tuple[tuple[int, int, str], ...], str]:
+    """Return what puts blocks into the order their valves are walked in.
+
+    The place given (``valve_order``) counts first, then the valve's name with its figures read as
+    numbers (2 before 10), then the block's; blocks without a place or valve come last.
+    """
+    order = float(block.valve_order) if block.valve_order is not None else math.inf
+    parts = re.split(r"(\d+)", fold(block.valve or ""))
+    valve = tuple((0, int(p), "") if p.isdecimal() else (1, 0, p) for p in parts if p)
+    return order, valve or ((2, 0, ""),), fold(block.name)

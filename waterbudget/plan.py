@@ -19,16 +19,22 @@ import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from waterbudget.balance import Account, Drivers, State, run
+from waterbudget.soak import Soak, soak_cost, with_soaks
+from waterbudget.supply import QUARTER_H, WEEK, PumpLimits, Right, Source, Tank
+
+__all__ = [
+    "QUARTER_H", "WEEK", "BlockLimits", "BlockPlan", "Choices", "PlannedSet", "PumpLimits", "Right",
+    "Soak", "Source", "Tank", "block_plan", "choices", "choose", "load", "pulses_of_hours",
+]  # fmt: skip
 
 Values = NDArray[np.float64]
 
-WEEK = 7
-QUARTER_H = 0.25
 _MASKS = np.array([[(m >> k) & 1 for k in range(WEEK)] for m in range(2**WEEK)], dtype=bool)
 _ITERATIONS = 8
 _TAKE_BACK = np.array([20.0, 1.5])  # how much a millimetre drained weighs against one missing
@@ -37,17 +43,6 @@ _DRAIN_COST, _GAP_COST, _MOVE_COST = 2.0, 1.5, 2.0
 _NEAR_RANKS, _RANK_COST, _OVER_COST = 3, 15.0, 300.0
 _PACKED = 0.85  # share of a day's hours that sets of unlike length fill
 _MORNING_MM = 1e-3  # a morning this little past the limit is on it
-
-
-@dataclass(frozen=True)
-class Source:
-    """The pump and the people: what a day can carry.  None means "no limit is kept"."""
-
-    pump_m3_h: float | None
-    pump_hours: float | None
-    work_from: dt.time
-    work_to: dt.time
-    night_sets: bool
 
 
 @dataclass(frozen=True)
@@ -65,6 +60,16 @@ class BlockLimits:
         Depletion the week is to end with [mm]; None = the default rule.
     hours_min, hours_max : float
         Shortest set worth a walk and longest set allowed [h].
+    pump : str
+        Name of the pump that feeds it (see :meth:`Source.pump`); ``""`` is the farm's first.
+    group : str or None
+        Pressure group: blocks of different groups do not run at the same time on one pump.
+    on_min, off_min : int
+        Minutes of water and of rest where a set runs in pulses; 0 where it runs through.
+    soaks : tuple of Soak
+        Placed feeds to be watered in.
+    dry_hours : mapping of day index to tuple of (from, to)
+        Hours of an open day in which its leaves must stay dry [h from midnight].
     """
 
     name: str
@@ -78,6 +83,12 @@ class BlockLimits:
     pins: Mapping[int, float] = field(default_factory=dict)
     pin_starts: Mapping[int, dt.time] = field(default_factory=dict)
     target_dr_mm: float | None = None
+    pump: str = ""
+    group: str | None = None
+    on_min: int = 0
+    off_min: int = 0
+    soaks: tuple[Soak, ...] = ()
+    dry_hours: Mapping[int, tuple[tuple[float, float], ...]] = field(default_factory=dict)
 
     @property
     def net_mm_per_hour(self) -> float | None:
@@ -103,6 +114,8 @@ class PlannedSet:
     mm, m3 : at the meter, of the rounded hours (of the exact depth where there are none)
     start : None where nothing is known to place it by
     over : True where it does not fit into the hours of the day or under the pump
+    pulses, on_min, off_min : parts it runs in, minutes of water and of rest between (1, 0, 0
+        where it runs through); ``hours`` is the time with water
     """
 
     day: int
@@ -115,6 +128,9 @@ class PlannedSet:
     pinned: bool = False
     start: dt.time | None = None
     over: bool = False
+    pulses: int = 1
+    on_min: int = 0
+    off_min: int = 0
 
 
 @dataclass(frozen=True)
@@ -127,6 +143,8 @@ class BlockPlan:
     limit_below_day : the limit is less than one day's use, so it is watered daily
     past_limit_mm : sum over the mornings of what is past the limit as planned [mm]
     too_long_h : hours each set would need beyond the longest allowed [h]
+    given_up_mm : net depth less than freely chosen, where the source could not carry all [mm]
+    limit : the limit it was given up to (``pump_hours``, ``right_week`` ...); None without any
     """
 
     sets: tuple[PlannedSet, ...]
@@ -134,6 +152,8 @@ class BlockPlan:
     limit_below_day: bool
     past_limit_mm: float
     too_long_h: float
+    given_up_mm: float = 0.0
+    limit: str | None = None
 
 
 @dataclass(frozen=True)
@@ -178,29 +198,35 @@ def choices(
     here = State(*(getattr(state, f)[[column]] for f in ("dr_mm", "de_mm", "after_rain", "taw_mm")))
     fixed, free = _pinned_depths(limits)
     possible = _MASKS[~(_MASKS & ~free).any(axis=1)]
-    masks = np.vstack([possible, possible])
+    bare, _ = run(replace(one, irrigation_mm=fixed[:, None]), here)
+    shortest = limits.hours_min * (limits.net_mm_per_hour or 0.0)
+    possible, soaking = with_soaks(possible, free, limits.soaks, shortest, bare)
+    masks, soaking = np.vstack([possible, possible]), np.vstack([soaking, soaking])
+    opened = masks | (soaking > 0)
     sparing = np.repeat(_TAKE_BACK, len(possible))
     use = np.zeros(len(masks), dtype=np.int64)
     many = one.columns(use)
     start = State(here.dr_mm[use], here.de_mm[use], here.after_rain[use], here.taw_mm[use])
-    base, _ = run(
-        replace(many, irrigation_mm=np.broadcast_to(fixed[:, None], masks.T.shape)), start
-    )
+    given = fixed[:, None] + soaking.T
+    base, _ = run(replace(many, irrigation_mm=given), start)
     daily_mm = _daily_use(many, start, free, base)
     limit = np.maximum(one.allowed_mm[:, 0], base.etc_potential_mm[:, 0])
     takes = WEEK * daily_mm - float(one.rain_mm.sum())
     fewest = math.ceil(max(takes, 0.0) / max(float(limit[-1]), 1e-9) - 1e-6)
     target, worst = _targets(
-        limits, masks, daily_mm, float(limit[-1]), float(one.taw_mm[-1, 0]), fewest
+        limits, opened, daily_mm, float(limit[-1]), float(one.taw_mm[-1, 0]), fewest
     )
-    account, depth = _equal_depths(many, start, masks, fixed, base, target, limits, sparing)
+    account, depth = _equal_depths(many, start, masks, given, base, target, limits, sparing)
     late = np.maximum(worst - float(limit[-1]) - _MORNING_MM, 0.0)
-    moved = np.zeros(len(masks)) if keep is None else (masks ^ keep)[:, free].sum(axis=1)
-    rank, past, too_long = _rank(limits, masks, depth, account, base, limit, target, late, moved)
+    moved = np.zeros(len(masks)) if keep is None else (opened ^ keep)[:, free].sum(axis=1)
+    washed = soak_cost(limits.soaks, depth, account, bare, one.rain_mm[:, 0])
+    rank, past, too_long = _rank(
+        limits, masks, opened, depth, account, bare, limit, target, late, moved, washed
+    )
     best = np.argsort(rank, kind="stable")
     below = bool(np.any(one.allowed_mm[:, 0] < base.etc_potential_mm[:, 0]))
     return Choices(
-        masks[best],
+        opened[best],
         depth[best],
         rank[best],
         target[best],
@@ -282,7 +308,7 @@ def _equal_depths(
     drains = base.drainage_mm.sum(axis=0)
 
     def tried(each: Values) -> tuple[Account, Values]:
-        account, _ = run(replace(many, irrigation_mm=masks.T * each + fixed[:, None]), start)
+        account, _ = run(replace(many, irrigation_mm=masks.T * each + fixed), start)
         drained = account.drainage_mm.sum(axis=0) - drains
         return account, account.dr_mm[-1] - target - sparing * drained
 
@@ -305,12 +331,13 @@ def _equal_depths(
         low, short = np.where(above, each, low), np.where(above, value, short)
         high, over = np.where(above, high, each), np.where(above, over, value)
     account, _ = tried(best)
-    return account, np.asarray((masks.T * best + fixed[:, None]).T)
+    return account, np.asarray((masks.T * best + fixed).T)
 
 
 def _rank(
-    limits: BlockLimits, masks: NDArray[np.bool_], depth: Values, account: Account, base: Account,
-    limit: Values, target: Values, late: Values, moved: Values,
+    limits: BlockLimits, masks: NDArray[np.bool_], opened: NDArray[np.bool_], depth: Values,
+    account: Account, base: Account, limit: Values, target: Values, late: Values, moved: Values,
+    soaked: Values,
 ) -> tuple[NDArray[np.int64], Values, Values]:  # fmt: skip
     mornings = np.vstack([account.dr_start_mm[1:], account.dr_mm[-1:]])
     limits_next = np.append(limit[1:], limit[-1])[:, None]
@@ -319,15 +346,15 @@ def _rank(
     rate = limits.net_mm_per_hour
     each = np.where(masks, depth, 0.0).max(axis=1)
     hours = each / rate if rate else np.zeros(len(masks))
-    n = masks.sum(axis=1)
+    n = opened.sum(axis=1)
     short_of = np.maximum(account.dr_mm[-1] - target, 0.0)
     at_most = (hours > 0) & (hours >= limits.longest_h - 1e-9)
     lacking = short_of / np.maximum(n, 1) / rate if rate else np.zeros(len(masks))
     too_long = np.where(at_most, lacking, 0.0)
-    too_short = (n > 0) & (hours < limits.hours_min) & (rate is not None)
+    too_short = masks.any(axis=1) & (hours < limits.hours_min) & (rate is not None)
     worth = limits.hours_min * rate if rate else 1.0
     missed = np.where(short_of >= worth, short_of, 0.0)
-    uneven = _UNEVEN[masks @ (1 << np.arange(WEEK))]
+    uneven = _UNEVEN[opened @ (1 << np.arange(WEEK))]
     cost = (
         _PAST_COST * (past + late)
         + _DRAIN_COST * drained
@@ -336,6 +363,7 @@ def _rank(
         + _WALK_COST * n
         + _GAP_COST * uneven
         + _MOVE_COST * moved
+        + soaked
     )
     rank = np.floor(cost / _EQUAL_MM)
     return rank.astype(np.int64), past, too_long
@@ -368,7 +396,7 @@ def choose(
 
     Parameters
     ----------
-    others : pair of ndarray, shape (7,), optional
+    others : pair of ndarray, shape (pumps, 7), optional
         Pump hours that blocks not to be moved put on the days, now and week after week.
     """
     order = sorted(range(len(options)), key=lambda k: (limits[k].priority, limits[k].name))
@@ -378,29 +406,81 @@ def choose(
            for k, (o, m) in enumerate(zip(options, near, strict=True))]  # fmt: skip
     steady = [_pump_hours(_steady(o)[:m], limits[k], source)
               for k, (o, m) in enumerate(zip(options, near, strict=True))]  # fmt: skip
-    total, later = others if others is not None else (np.zeros(WEEK), np.zeros(WEEK))
-    total, later = total.copy(), later.copy()
-    room = _PACKED * _day_hours(source)
+    names = [p.name for p in source.pumps]
+    row = [_pump_row(names, x) for x in limits]
+    room = _PACKED * np.array([[source.day_hours(n, d) for d in range(WEEK)] for n in names])
+    opened = _Opened(options, near, limits, source)
+    total, later = np.zeros(room.shape), np.zeros(room.shape)
+    if others is not None:
+        total, later = total + others[0], later + others[1]
     for turn in range(2):
         for k in order:
+            mine = row[k]
             if turn:
-                total -= now[k][picked[k]]
-                later -= steady[k][picked[k]]
+                total[mine] -= now[k][picked[k]]
+                later[mine] -= steady[k][picked[k]]
+                opened.take_back(k, picked[k])
             if near[k] > 1:
-                over = np.maximum(total + now[k] - room, 0.0).sum(axis=1)
-                even = ((later + steady[k]) ** 2).sum(axis=1)
+                over = np.maximum(total[mine] + now[k] - room[mine], 0.0).sum(axis=1)
+                over += opened.over(k)
+                even = ((later[mine] + steady[k]) ** 2).sum(axis=1)
                 worse = options[k].rank[: near[k]] - options[k].rank[0]
                 score = np.round(over, 6) * _OVER_COST + worse * _RANK_COST + np.round(even, 6)
                 picked[k] = int(np.argmin(score))
-            total += now[k][picked[k]]
-            later += steady[k][picked[k]]
+            total[mine] += now[k][picked[k]]
+            later[mine] += steady[k][picked[k]]
+            opened.add(k, picked[k])
     return picked
 
 
+class _Opened:
+    """Valves opened on the seven days, against what the people can walk (an hour too many each)."""
+
+    def __init__(
+        self, options: Sequence[Choices], near: Sequence[int], limits: Sequence[BlockLimits],
+        source: Source,
+    ) -> None:  # fmt: skip
+        self.most = source.valves_a_day
+        self.asked = [
+            (o.depth_mm[:m] > 0) * _openings(o.depth_mm[:m], limits[k])
+            for k, (o, m) in enumerate(zip(options, near, strict=True))
+        ] if self.most is not None else []  # fmt: skip
+        self.total = np.zeros(WEEK)
+
+    def over(self, k: int) -> Values | float:
+        if self.most is None:
+            return 0.0
+        return np.asarray(np.maximum(self.total + self.asked[k] - self.most, 0.0).sum(axis=1))
+
+    def add(self, k: int, pick: int) -> None:
+        if self.most is not None:
+            self.total = self.total + self.asked[k][pick]
+
+    def take_back(self, k: int, pick: int) -> None:
+        if self.most is not None:
+            self.total = self.total - self.asked[k][pick]
+
+
+def _openings(net_mm: Values, limits: BlockLimits) -> Values:
+    """How often a valve is opened for a depth: once, or once a pulse."""
+    rate = limits.net_mm_per_hour
+    if not limits.on_min or not rate:
+        return np.ones(net_mm.shape)
+    return np.asarray(np.maximum(1.0, np.ceil(net_mm / rate * 60.0 / limits.on_min - 1e-9)))
+
+
+def _pump_row(names: Sequence[str], limits: BlockLimits) -> int:
+    return names.index(limits.pump) if limits.pump in names else 0
+
+
 def load(option: Choices, pick: int, limits: BlockLimits, source: Source) -> tuple[Values, Values]:
-    """Pump hours one choice puts on the seven days, this week and week after week."""
-    now = _pump_hours(option.depth_mm[pick : pick + 1], limits, source)[0]
-    return now, _pump_hours(_steady(option)[pick : pick + 1], limits, source)[0]
+    """Pump hours one choice puts on pumps and days, now and week after week: (pumps, 7) each."""
+    names = [p.name for p in source.pumps]
+    now, later = np.zeros((len(names), WEEK)), np.zeros((len(names), WEEK))
+    mine = _pump_row(names, limits)
+    now[mine] = _pump_hours(option.depth_mm[pick : pick + 1], limits, source)[0]
+    later[mine] = _pump_hours(_steady(option)[pick : pick + 1], limits, source)[0]
+    return now, later
 
 
 def _steady(option: Choices) -> Values:
@@ -413,15 +493,8 @@ def _pump_hours(net_mm: Values, limits: BlockLimits, source: Source) -> Values:
     """Pump hours a depth takes, side by side with as many equal blocks as the pump carries."""
     m3 = net_mm / limits.efficiency * (limits.area_ha or 0.0) * 10.0
     flow = limits.flow_m3_h or 1.0
-    beside = max(1, int((source.pump_m3_h or flow) / flow + 1e-9))
+    beside = max(1, int((source.pump(limits.pump).m3_h or flow) / flow + 1e-9))
     return np.asarray(m3 / (flow * beside))
-
-
-def _day_hours(source: Source) -> float:
-    minutes = (source.work_to.hour - source.work_from.hour) * 60
-    minutes += source.work_to.minute - source.work_from.minute
-    day = 24.0 if source.night_sets else minutes / 60
-    return min(day, source.pump_hours or 24.0)
 
 
 def block_plan(option: Choices, pick: int, limits: BlockLimits, net_mm: Values) -> BlockPlan:
@@ -464,12 +537,21 @@ def block_plan(option: Choices, pick: int, limits: BlockLimits, net_mm: Values) 
                 m3,
                 pinned,
                 limits.pin_starts.get(int(day)),
+                **pulses_of_hours(hours, limits),
             )
         )
     return BlockPlan(
         tuple(sets), float(option.target_mm[pick]), option.limit_below_day,
         float(option.past_limit_mm[pick]), float(option.too_long_h[pick]),
     )  # fmt: skip
+
+
+def pulses_of_hours(hours: float, limits: BlockLimits) -> dict[str, Any]:
+    """Return ``pulses``, ``on_min`` and ``off_min`` of a set; nothing where it runs through."""
+    parts = math.ceil(hours * 60.0 / limits.on_min - 1e-9) if limits.on_min else 1
+    if parts <= 1:
+        return {}
+    return {"pulses": parts, "on_min": limits.on_min, "off_min": limits.off_min}
 
 
 def _quarters(hours: float) -> float:

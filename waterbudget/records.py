@@ -7,7 +7,7 @@ the same week.  Nothing in here knows where it was stored.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
@@ -49,14 +49,42 @@ class GivenSet:
     m3: float | None
 
 
+GIVEN_DAYS = 7
+"""Days a week handed out holds for, where it does not say otherwise."""
+
+
 @dataclass(frozen=True)
 class GivenWeek:
-    """A week as it was handed out to the valve staff; never changed afterwards."""
+    """A week as it was handed out to the valve staff; never changed afterwards.
+
+    On the days it covers it takes the place of every week with a lower number.
+
+    Attributes
+    ----------
+    until : datetime.date or None
+        Last day it covers, of a correction for the rest of a week; None: the seventh.
+    """
 
     number: int
     first: dt.date
     given_at: dt.datetime
     sets: tuple[GivenSet, ...]
+    until: dt.date | None = None
+
+    @property
+    def last(self) -> dt.date:
+        """Last day it covers."""
+        return self.until or self.first + dt.timedelta(days=GIVEN_DAYS - 1)
+
+    def covers(self, day: dt.date) -> bool:
+        """Return whether it says what runs on ``day``."""
+        return self.first <= day <= self.last
+
+
+def given_on(given: Sequence[GivenWeek], day: dt.date) -> GivenWeek | None:
+    """Return the week handed out that holds on ``day``: the newest that covers it."""
+    weeks = [w for w in given if w.covers(day)]
+    return max(weeks, key=lambda w: w.number) if weeks else None
 
 
 @dataclass(frozen=True)
@@ -144,14 +172,18 @@ class MeterReading:
     m3 : float
         On its dial [m3].
     starts_new : bool
-        Counting begins here (a new meter, or past its last figure): nothing is taken from the
-        reading before.
+        Counting begins here: nothing is taken from the reading before.
+    offset_m3 : float
+        Added to the difference to the reading before [m3]: a whole round of the dial where it
+        went past its last figure; of a new meter the old one's last figure less the new one's
+        first.
     """
 
     block_id: int
     date: dt.date
     m3: float
     starts_new: bool = False
+    offset_m3: float = 0.0
     note: str | None = None
     id: int = 0
 
@@ -208,6 +240,8 @@ class Underlay:
         0 (not seen) to 1.
     place : int
         Order, lowest first.
+    unit : str or None
+        ``"m"`` or ``"ft"``, where a height file did not say and the grower did.
     """
 
     path: str
@@ -216,6 +250,7 @@ class Underlay:
     opacity: float = 1.0
     place: int = 0
     shown: bool = True
+    unit: str | None = None
     id: int = 0
 
 
@@ -250,6 +285,8 @@ class FarmData:
         In order of their number.
     version : int
         Grows by one with every change stored; two snapshots with one version are equal.
+    assume_planned : bool
+        Prunings that are still ahead count (a plan tried out); never so in a farm file.
     """
 
     orchard: Orchard
@@ -267,6 +304,7 @@ class FarmData:
     land_marks: tuple[LandMark, ...] = ()
     underlays: tuple[Underlay, ...] = ()
     figures: tuple[Figure, ...] = ()
+    assume_planned: bool = False
 
     def figure(self, name: str, default: float) -> float:
         """Return a figure of common practice: the grower's own, else ``default``."""
@@ -292,7 +330,7 @@ class FarmData:
             cut = record.before(day)
             if cut is not None:
                 records[name] = cut
-        blocks = tuple(_block_known(b, day) for b in self.orchard.blocks)
+        blocks = tuple(_block_known(b, day, self.assume_planned) for b in self.orchard.blocks)
         return replace(
             self,
             orchard=replace(self.orchard, blocks=blocks),
@@ -308,12 +346,16 @@ class FarmData:
             given=tuple(w for w in self.given if w.first <= day),
             readings=self._read_by(day),
             field_entries=tuple(
-                replace(f, done=False) if f.done and f.date >= day else f
+                replace(f, done=False) if f.done and not self._done_by(f, day) else f
                 for f in self.field_entries
             ),
             meter_readings=tuple(m for m in self.meter_readings if m.date < day),
             tree_marks=tuple(t for t in self.tree_marks if t.date <= day),
         )
+
+    def _done_by(self, entry: FieldEntry, day: dt.date) -> bool:
+        """Return whether a job is known as done on ``day``; one of its own only if it is today."""
+        return entry.date < day or (entry.date == day and self._is_now(day))
 
     def _read_by(self, day: dt.date) -> tuple[Reading, ...]:
         """Return the readings known in the morning of ``day``, its own only while it is today."""
@@ -338,7 +380,7 @@ class FarmData:
 _CYCLE_DATES = tuple(f.name for f in fields(Cycle))
 
 
-def _block_known(block: Block, day: dt.date) -> Block:
+def _block_known(block: Block, day: dt.date, planned: bool = False) -> Block:
     if block.kc_factor_from is not None and block.kc_factor_from > day:
         block = replace(block, kc_factor=block.kc_factor_before, kc_factor_from=None)
     dates = [getattr(c, name) for c in block.cycles for name in _CYCLE_DATES]
@@ -346,7 +388,7 @@ def _block_known(block: Block, day: dt.date) -> Block:
         return block
     cycles = []
     for cycle in block.cycles:
-        if cycle.pruned_on > day:
+        if cycle.pruned_on > day and not planned:
             continue
         seen: dict[str, Any] = {
             name: None

@@ -94,6 +94,27 @@ def numbers(stage: str, farm: Mapping[str, float], block: Mapping[str, float]) -
     )
 
 
+def place(stage: str, first: tuple[str, ...] = ()) -> int:
+    """Return the place of a stage when water is short: 1 is the last to give.
+
+    Parameters
+    ----------
+    first : tuple of str
+        The farm's own order, the last to give first; what it leaves out follows in the order of
+        the table, and ``young`` stands beside ``shoots`` unless it is named.
+    """
+    table = {name: int(row["priority"]) for name, row in defaults().items()}
+    if not first:
+        return table[stage]
+    named = first if "young" in first or stage != "young" else (*first, "young")
+    if stage == "young" and "young" not in first and "shoots" in first:
+        return first.index("shoots") + 1
+    if stage in first:
+        return first.index(stage) + 1
+    left = sorted({table[name] for name in table if name not in named} | {table[stage]})
+    return len(first) + 1 + left.index(table[stage])
+
+
 def canopy_density(cover: Values | float, height_m: Values | float) -> Values:
     """Density coefficient Kd [-] of a canopy (Allen & Pereira 2009; form from memory).
 

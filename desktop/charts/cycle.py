@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from desktop import theme
 from desktop.charts.cycle_paint import BarPanel, WaterPanel, paint_dates, paint_gaps
 from desktop.charts.ink import DayAxis, Letters, pen, tint
+from desktop.charts.jobs import paint_jobs
 from desktop.charts.ribbon import paint_ribbon
 from desktop.models.cycle_view import CycleView
 from desktop.wording import tr
@@ -206,6 +207,7 @@ class CycleChart(Window):
             painter.setPen(pen(c.ink, 2.0))
             x = axis.x(view.today)
             painter.drawLine(QPointF(x, self.ribbon_area().bottom()), QPointF(x, bottom + 1))
+        paint_jobs(painter, letters, axis, view, self.bar_area().top() - 15)
         paint_dates(painter, letters, axis, view, bottom)
         if view.has_water():
             water.today(painter, letters)

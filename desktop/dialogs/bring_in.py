@@ -108,9 +108,11 @@ def bring_in(
         blocks = actions.import_blocks_csv(file, path, now=now)
         return Brought(blocks, names=[b.name for b in blocks])
     if look.kind == "ran":
-        return Brought(actions.import_ran(file, path, now=now))
+        return Brought(actions.import_ran(file, path, answers=dict(answers), now=now))
     if look.kind == "readings":
         return Brought(actions.import_readings(file, path, now=now))
+    if look.kind == "underlay":
+        return Brought(actions.add_underlay(file, path, answers.get("underlay"), now=now))
     given = dict(answers)
     station = given.pop(STATION, None)
     new_name = given.pop(STATION_NEW, None)
@@ -182,6 +184,10 @@ def take_back(
         _ran_as_before(before, path, file, now)
     elif look.kind == "readings":
         _readings_as_before(before, path, file, now)
+    elif look.kind == "underlay":
+        from waterbudget import actions
+
+        actions.drop_underlay(file, brought.result[0].path, now=now)
     else:
         known = {fold(b.name): b for b in before.orchard.blocks}
         current = file.read().orchard
@@ -201,10 +207,17 @@ def _ran_as_before(before: FarmData, path: Path, file: FarmFile, now: dt.datetim
             found.setdefault((entry.block_id, entry.date), []).append(entry)
         return found
 
-    old, new = by_day(before), by_day(file.read())
+    current = file.read()
+    from waterbudget.records import MeterReading
+
+    old, new = by_day(before), by_day(current)
+    known = {m.id for m in before.meter_readings}
     with file.transaction("import.withdrawn", now=now, file=path.name) as open_file:
         for key in new.keys() - old.keys():
             open_file.set_ran(*key, [])
+        for reading in current.meter_readings:
+            if reading.id not in known:
+                open_file.drop_row(MeterReading, reading.id)
 
 
 def _readings_as_before(before: FarmData, path: Path, file: FarmFile, now: dt.datetime) -> None:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 KINDS = {
     "outlines": frozenset({"blocks", "outlines"}), "blocks": frozenset({"blocks"}),
     "weather": frozenset({"weather"}), "ran": frozenset({"ran"}),
-    "readings": frozenset({"ran"}),
+    "readings": frozenset({"ran"}), "underlay": frozenset({"underlays"}),
 }  # fmt: skip
 
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from desktop.wording import day_year, number, say, tr
 
 if TYPE_CHECKING:
     from waterbudget.actions import OutlinesDone, RanDone, ReadingsDone, WeatherDone
+    from waterbudget.errors import Note
     from waterbudget.orchard import Block
+    from waterbudget.records import Underlay
 
 LISTED = 40
 """So many lines of one kind are written out; the rest is counted."""
@@ -108,6 +111,19 @@ def of_blocks(done: Sequence[Block]) -> Outcome:
                    see=tr("See the blocks"))  # fmt: skip
 
 
+def of_underlay(done: tuple[Underlay, Sequence[Note]]) -> Outcome:
+    """Tell that a picture or height file lies under the map now."""
+    row, notes = done
+    name = Path(row.path).name
+    words = (
+        tr("{0} is laid under the map as hills: shade and height lines.")
+        if row.kind == "heights"
+        else tr("{0} is laid under the map.")
+    )
+    return Outcome([words.format(name), *(say(n) for n in notes)], page="land",
+                   see=tr("See the map"))  # fmt: skip
+
+
 def outcome(kind: str, done: Any, forecast: bool = False) -> Outcome:
     """Return the summary of an import of any kind."""
     if kind == "weather":
@@ -116,6 +132,8 @@ def outcome(kind: str, done: Any, forecast: bool = False) -> Outcome:
         return of_outlines(done)
     if kind == "readings":
         return of_readings(done)
+    if kind == "underlay":
+        return of_underlay(done)
     return of_ran(done) if kind == "ran" else of_blocks(done)
 
 

@@ -25,8 +25,9 @@ from waterbudget.errors import Question
 
 def choice_words(key: str, value: str) -> str:
     """Return plain words for one literal answer; the answer itself where there are none."""
-    if template_of(f"answer.{key}.{value}"):
-        return word(f"answer.{key}.{value}")
+    bare = key.partition(":")[0]  # of several blocks or days the key names them
+    if template_of(f"answer.{bare}.{value}"):
+        return word(f"answer.{bare}.{value}")
     kind = key.split("_")[0] if key.startswith(("column_", "nines_", "unit_")) else key
     if kind == "unit" or key == "units":
         return unit_words(value)
@@ -60,6 +61,7 @@ def _answers() -> dict[str, dict[str, str]]:
         "nines": {"missing": tr("A mark for missing"), "value": tr("A real value"),
                   "real": tr("A real value")},
         "column": {"none": tr("None of them")},
+        "underlay": {"picture": tr("A picture of the ground"), "heights": tr("Heights")},
         "import_as": {
             "record": tr("A record of days gone by"), "forecast": tr("A forecast of coming days"),
         },
@@ -88,6 +90,8 @@ def form_words(form: str | None) -> str:
     """Return what form a typed answer has, in plain words."""
     plain = {
         "number_m": tr("A number of metres, such as 2"), "number": tr("A number"),
+        "number_m3": tr("A number of m³, as on the dial"),
+        "digits": tr("How many figures, such as 5"),
         "date_iso": tr("A date, such as 2026-03-14"),
         "time_zone": tr("A time zone, such as Africa/Maputo or +02:00"),
         "epsg": tr("The number of the map system, such as EPSG:32736"),

@@ -3,7 +3,8 @@
 ``camera`` turns metres into pixels, ``shapes`` makes outlines ready to draw, ``looks`` paints one
 block, ``plates`` finds room for the names, ``contours`` traces a height file, ``ground``
 reads what lies under the blocks, ``overlay`` paints what lies over them, ``canvas`` puts them
-together, ``tools`` draws and changes outlines, ``panel`` is what the home page shows.
+together, ``tools`` draws and changes outlines, ``pointing`` hears pinches and boxes, ``panel`` is
+what the home page shows, ``workbench`` the tools of the land page by their words.
 """
 
 from desktop.mapview.canvas import MapCanvas

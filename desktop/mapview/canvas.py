@@ -1,10 +1,9 @@
 """The map itself: ground, blocks and names, moved with mouse, wheel and keys.
 
-What seldom changes (lines of equal height, blocks) is painted once for a view into one
-picture, layer by layer, and laid down whenever the widget is repainted; while the map is dragged
-the picture is only shifted.  That picture is the place where tiles painted ahead by a worker go
-when farms with many thousands of blocks ask for them.  On top comes what is live: the chosen
-block, names, the hand tool, the scale.
+Pictures below, and the blocks of a farm with many, come as tiles painted ahead by a worker thread
+(:mod:`desktop.mapview.backdrop`).  The blocks of a small farm are painted here for a view into one
+picture, which is laid down whenever the widget is repainted.  On top comes what is live: the
+chosen block, names, the hand tool, the scale.
 """
 
 from __future__ import annotations
@@ -14,8 +13,7 @@ from functools import partial
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
-from PySide6.QtCore import QEvent, QLineF, QPointF, QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QHelpEvent,
@@ -30,32 +28,35 @@ from PySide6.QtGui import (
     QWheelEvent,
 )
 from PySide6.QtWidgets import QToolTip, QWidget
-from shapely.geometry.base import BaseGeometry
 
 from desktop import theme
 from desktop.mapview import overlay, plates
+from desktop.mapview.backdrop import Backdrop, around, covers
 from desktop.mapview.camera import Bounds, Camera
-from desktop.mapview.contours import Contours
-from desktop.mapview.ground import Picture
-from desktop.mapview.looks import days_word, paint_block
+from desktop.mapview.layers import Layer
+from desktop.mapview.looks import paint_block
+from desktop.mapview.names import (
+    LEAST_NAMED_PX,
+    Name,
+    looked_at,
+    make_names,
+    make_spots,
+    named_rows,
+    wish_of,
+)
 from desktop.mapview.overlay import MapBlock
-from desktop.mapview.shapes import Points, Shape
+from desktop.mapview.scene import Scene
+from desktop.mapview.shapes import Shape
 from desktop.mapview.tools import Tool
-from desktop.models.standing import Look
+from desktop.mapview.workshop import Wish
 from desktop.widgets import paint_focus
 from desktop.wording import tr
 
 DRAG_PX = 5.0
-SETTLE_MS = 70
-"""A view is painted anew that long after the last step of a drag on a farm with many blocks."""
-MANY = 300
-"""Blocks up to which every step of a drag is painted whole."""
-
-
+MANY, MANY_CORNERS = 300, 20_000
+"""Blocks, and corners of them, up to which every step of a drag is painted whole."""
 CORNERS_APART_PX = 16.0
 """The map comes nearer for editing where corners lie closer than this on average."""
-LEAST_NAMED_PX = 14.0
-"""Blocks smaller than this carry no name."""
 
 
 class MapCanvas(QWidget):
@@ -88,12 +89,21 @@ class MapCanvas(QWidget):
         self.tool: Tool | None = None
         self.wrong_at: tuple[float, float] | None = None
         self._home: tuple[float, float] | None = None
-        self._contours: Contours | None = None
-        self._photo: Picture | None = None
-        self._shapes: dict[int, Shape] = {}
-        self._tree: tuple[shapely.STRtree, list[int]] | None = None
+        self.layers: tuple[Layer, ...] = ()
+        self.scene = Scene()
+        self.backdrop = Backdrop(self)
+        self.backdrop.changed.connect(self.update)
+        self.backdrop.extra = self._name_wishes
+        self.backdrop.aside.done.connect(self._names_made)
+        self._by_id: dict[int, MapBlock] = {}
+        self._waiting: list[MapBlock] = []
+        self._corners: np.ndarray | None = None
         self._picture: QPixmap | None = None
         self._picture_camera: Camera | None = None
+        self._names: list[Name] = []
+        self._names_for: object = None
+        self._names_turn = 0
+        self._named: Bounds = (0.0, 0.0, 0.0, 0.0)
         self._plates: tuple[float, tuple[float, float], list[plates.Plate]] | None = None
         self._known: plates.Known = {}
         self._known_scale = 0.0
@@ -102,10 +112,6 @@ class MapCanvas(QWidget):
         self._press: QPointF | None = None
         self._dragging = False
         self._untouched = True
-        self._settle = QTimer(self)
-        self._settle.setSingleShot(True)
-        self._settle.setInterval(SETTLE_MS)
-        self._settle.timeout.connect(self._repaint_all)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
         self.setAccessibleName(tr("Map of the blocks"))
@@ -135,35 +141,37 @@ class MapCanvas(QWidget):
         home : tuple of float, optional
             Where the farm lies [m], for the view of a map without outlines.
         """
-        had = bool(self._shapes)
-        same = {b.id: b.outline for b in self.blocks}
-        self.blocks, self.epsg = tuple(blocks), epsg
+        had, same = not self.empty, bool(self._by_id)
+        self.epsg = epsg
         self._home = home if home is not None else self._home
-        kept = {}
-        moved = False
-        for block in self.blocks:
-            if block.outline is None:
-                continue
-            old = self._shapes.get(block.id)
-            if old is not None and _same(old.outline, block.outline):
-                kept[block.id] = old
-            else:
-                kept[block.id] = Shape(block.outline)
-                moved = True
-        if moved or kept.keys() != self._shapes.keys():
-            self._tree, self._known = None, {}
-        self._shapes = kept
+        before = self.scene
+        self.blocks, self._by_id = tuple(blocks), {b.id: b for b in blocks}
+        self._waiting = [b for b in self.blocks if b.outline is None]
+        self.scene, changed = before.changed([b for b in self.blocks if b.outline is not None])
+        if before.shapes != self.scene.shapes:
+            self._corners, self._known = None, {}
         self._plates = None
+        self._names_turn += 1
+        self.backdrop.show(self.scene, self.layers, self.tiled, changed)
         if not had or not same:
             self.fit()
         self._repaint_all()
 
-    def set_ground(self, contours: Contours | None, picture: Picture | None = None) -> None:
-        """Lay a picture and lines of equal height under the blocks."""
-        self._contours, self._photo = contours, picture
-        if picture is not None and self.empty:
+    def set_layers(self, layers: Sequence[Layer]) -> None:
+        """Lay pictures and lines of equal height under the blocks, the lowest first."""
+        if tuple(layers) == self.layers:
+            return
+        first = not self.layers
+        self.layers = tuple(layers)
+        self.backdrop.show(self.scene, self.layers, self.tiled)
+        if first and self.empty:
             self.fit()
         self._repaint_all()
+
+    @property
+    def tiled(self) -> bool:
+        """True where the blocks are too many to be painted for every step of a drag."""
+        return len(self.scene.ids) > MANY or self.scene.corners > MANY_CORNERS
 
     def select(self, block_id: int | None, *, reveal: bool = True) -> None:
         """Mark a block as chosen and, where it is out of sight, move there."""
@@ -171,9 +179,10 @@ class MapCanvas(QWidget):
             return
         self.selected = block_id
         self._plates = None
+        self.backdrop.look(self.camera, self.devicePixelRatioF())
         if self.tool is not None:
             self.tool.selected(block_id)
-        shape = self._shapes.get(block_id) if block_id is not None else None
+        shape = self.shape(block_id)
         if reveal and shape is not None:
             box = self.camera.box(shape.bounds)
             if not QRectF(self.rect()).intersects(box):
@@ -186,17 +195,19 @@ class MapCanvas(QWidget):
 
     def shape(self, block_id: int | None) -> Shape | None:
         """Return a block's shape."""
-        return self._shapes.get(block_id) if block_id is not None else None
+        return self.scene.shape(block_id) if block_id is not None else None
 
     @property
     def empty(self) -> bool:
         """True where no block has an outline."""
-        return not self._shapes
+        return not self.scene.ids
 
     def corners(self) -> np.ndarray:
         """Return every corner of every outline, for the tools to catch."""
-        found = [shapely.get_coordinates(s.outline) for s in self._shapes.values()]
-        return np.vstack(found) if found else np.zeros((0, 2))
+        if self._corners is None:
+            outlines = np.array([s.outline for s in self.scene.shapes], dtype=object)
+            self._corners = shapely.get_coordinates(outlines)
+        return self._corners
 
     def set_tool(self, tool: Tool | None) -> None:
         """Take a hand tool (None = only choosing and moving)."""
@@ -217,18 +228,15 @@ class MapCanvas(QWidget):
 
     def bounds(self) -> Bounds | None:
         """Return the box of all outlines [m]."""
-        if not self._shapes:
-            return None
-        boxes = np.array([s.bounds for s in self._shapes.values()])
-        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+        return self.scene.bounds
 
     def fit(self) -> None:
         """Show every block; where there is none, the picture, else the place of the farm."""
         self._untouched = True
         bounds = self.bounds()
-        if bounds is None and self._photo is not None:
-            bounds = self._photo.bounds
+        if bounds is None:
+            for layer in self.layers:
+                bounds = around(bounds, layer.bounds)
         if bounds is not None:
             self._look(self.camera.fitted(bounds))
         elif self._home is not None:
@@ -262,12 +270,13 @@ class MapCanvas(QWidget):
         if camera == self.camera:
             return
         self.camera = camera
-        if len(self._shapes) > MANY:
-            self._settle.start()
+        self.backdrop.look(camera, self.devicePixelRatioF())
         self.update()
 
     def _look_changed(self) -> None:
         self._plates, self._known, self._sizes = None, {}, plates.Sizes()
+        self._names_turn += 1
+        self.backdrop.forget()
         self._repaint_all()
 
     def _repaint_all(self) -> None:
@@ -279,17 +288,14 @@ class MapCanvas(QWidget):
         for box, block_id in self._chips:
             if box.contains(at):
                 return block_id
-        if self._tree is None:
-            ids = list(self._shapes)
-            self._tree = shapely.STRtree([self._shapes[i].outline for i in ids]), ids
-        tree, ids = self._tree
-        found = tree.query(shapely.Point(*self.camera.to_ground(at)), predicate="intersects")
-        if len(found):
-            return ids[int(found[-1])]
-        for plate in self._placed():
-            if plate.box.contains(at):
-                return plate.key
-        return None
+        found = self.scene.at(*self.camera.to_ground(at))
+        if found is not None:
+            return found
+        if self.tiled:
+            boxes = ((name.box(self.camera), name.key) for name in self._names)
+        else:
+            boxes = ((plate.box, plate.key) for plate in self._placed())
+        return next((key for box, key in boxes if box.contains(at)), None)
 
     # -- painting -----------------------------------------------------------------------------
 
@@ -298,82 +304,58 @@ class MapCanvas(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(self.rect(), QColor(theme.colours().map))
+        self.backdrop.paint(painter)
         picture = self._current_picture()
-        if picture is not None and self._picture_camera is not None:
-            old = self._picture_camera
-            zoom = self.camera.scale / old.scale
-            origin = self.camera.to_screen(*old.to_ground(QPointF(0, 0)))
-            painter.drawPixmap(
-                QRectF(origin.x(), origin.y(), old.width * zoom, old.height * zoom), picture,
-                QRectF(picture.rect()),
-            )  # fmt: skip
+        if picture is not None:
+            painter.drawPixmap(0, 0, picture)
         self._paint_chosen(painter)
         self._paint_plates(painter)
         if self.tool is not None:
             self.tool.paint(painter)
         if self.wrong_at is not None:
             overlay.paint_wrong(painter, self.camera.to_screen(*self.wrong_at))
-        waiting = [b for b in self.blocks if b.id not in self._shapes] if self._shapes else []
+        waiting = [] if self.empty else self._waiting
         self._chips = overlay.paint_chips(painter, self.size(), waiting, self.selected)
-        step = self._contours.step_m if self._contours is not None else None
+        step = next((la.contours.step_m for la in self.layers if la.contours is not None), None)
         overlay.paint_scale(painter, self.size(), self.camera.scale, step)
         if self.hasFocus():
             paint_focus(painter, self)
 
     def _current_picture(self) -> QPixmap | None:
-        fresh = self._picture is not None and self._picture_camera == self.camera
-        waiting = self._settle.isActive() and self._picture is not None
-        if fresh or waiting:
+        """Return the blocks of a small farm as they look from here."""
+        if self.tiled:
+            return None
+        if self._picture is not None and self._picture_camera == self.camera:
             return self._picture
         dpr = self.devicePixelRatioF()
         picture = QPixmap(self.size() * dpr)
         picture.setDevicePixelRatio(dpr)
-        picture.fill(QColor(theme.colours().map))
+        picture.fill(Qt.GlobalColor.transparent)
         painter = QPainter(picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        for layer in (self._paint_photo, self._paint_contours, self._paint_blocks):
-            layer(painter)
+        self._paint_blocks(painter)
         painter.end()
         self._picture, self._picture_camera = picture, self.camera
         return picture
 
-    def _paint_photo(self, painter: QPainter) -> None:
-        if self._photo is not None:
-            painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-            painter.drawImage(self.camera.box(self._photo.bounds), self._photo.image)
-
-    def _paint_contours(self, painter: QPainter) -> None:
-        if self._contours is None:
-            return
-        colour = QColor(theme.colours().contour)
-        for pieces, wide in ((self._contours.thin, 1.0), (self._contours.strong, 1.8)):
-            if not len(pieces):
-                continue
-            points = self.camera.many_to_screen(pieces.reshape(-1, 2)).reshape(-1, 4)
-            inside = ((points.max(axis=1) > -50) & (points.min(axis=1) < max(
-                self.width(), self.height()) + 50))  # fmt: skip
-            painter.setPen(QPen(colour, wide, c=Qt.PenCapStyle.RoundCap))
-            painter.drawLines([QLineF(*p) for p in points[inside].tolist()])
-
     def _paint_blocks(self, painter: QPainter) -> None:
         transform, dpr = self.camera.transform, self.devicePixelRatioF()
         view = QRectF(self.rect()).adjusted(-10, -10, 10, 10)
-        for block in self._back_to_front():
-            shape = self._shapes[block.id]
-            box = self.camera.box(shape.bounds)
-            if not view.intersects(box):
+        shapes = zip(self.scene.ids, self.scene.shapes, strict=True)
+        there = [(self._by_id[key].standing, shape) for key, shape in shapes]
+        for standing, shape in sorted(there, key=lambda b: b[0].in_fill):  # its outline stays whole
+            if not view.intersects(self.camera.box(shape.bounds)):
                 continue
-            standing = block.standing
             thick = shape.thick * self.camera.scale
             path = transform.map(shape.path)
             paint_block(painter, path, standing.look, standing.in_fill, dpr, thick)
 
-    def _back_to_front(self) -> list[MapBlock]:
-        """Blocks with an outline, those in fruit fill last so that their outline stays whole."""
-        there = [b for b in self.blocks if b.id in self._shapes]
-        return sorted(there, key=lambda b: b.standing.in_fill)
-
     def _paint_plates(self, painter: QPainter) -> None:
+        if self.tiled:
+            for name in self._names:
+                if name.key != self.selected or self.tool is None or not self.tool.hides_chosen:
+                    painter.drawImage(name.box(self.camera).topLeft(), name.image)
+            return
         for plate in self._placed():
             if plate.key == self.selected and self.tool is not None and self.tool.hides_chosen:
                 continue
@@ -395,25 +377,34 @@ class MapCanvas(QWidget):
 
     def _wishes(self) -> list[plates.Wish]:
         wishes = []
-        camera = self.camera
-        for block in self.blocks:
-            shape = self._shapes.get(block.id)
-            if shape is None:
-                continue
-            box = camera.box(shape.bounds)
-            if max(box.width(), box.height()) < LEAST_NAMED_PX:
-                continue
-            standing = block.standing
-            rank = (0 if standing.in_fill else 1) + (0 if standing.look is Look.PAST else 2)
-            wishes.append(
-                plates.Wish(
-                    block.id, block.name, days_word(standing), standing.in_fill,
-                    partial(_on_block, shape, camera),
-                    camera.many_to_screen(shape.spots), (box.width(), box.height()),
-                    shape.thick * camera.scale, rank, block.id == self.selected,
-                )
-            )  # fmt: skip
+        for block_id, shape in zip(self.scene.ids, self.scene.shapes, strict=True):
+            box = self.camera.box(shape.bounds)
+            if max(box.width(), box.height()) >= LEAST_NAMED_PX:
+                chosen = block_id == self.selected
+                wishes.append(wish_of(self._by_id[block_id], shape, self.camera, chosen))
         return wishes
+
+    def _name_wishes(self) -> list[Wish]:
+        """Ask for the names of this view, where they are painted ahead."""
+        if not self.tiled:
+            return []
+        camera, about = self.camera, (self._names_turn, self.selected, self.camera.scale)
+        if about == self._names_for and covers(self._named, camera.bounds):
+            return []
+        scene, blocks, chosen = self.scene, self._by_id, self.selected
+        dpr = self.devicePixelRatioF()
+        wishes: list[Wish] = []
+        rows = [r for r in named_rows(scene, camera, chosen) if not scene.shapes[r].has_spots]
+        for k in range(0, len(rows), 16):  # in small pieces, so that tiles need not wait
+            some = [scene.shapes[r] for r in rows[k : k + 16]]
+            wishes.append((("spots", about, k), partial(make_spots, some)))
+        work = partial(make_names, scene, blocks, camera, chosen, dpr)
+        return [*wishes, (("names", about, looked_at(camera)), work)]
+
+    def _names_made(self, key: object, found: object) -> None:
+        if isinstance(key, tuple) and key[0] == "names" and isinstance(found, list):
+            self._names, self._names_for, self._named = found, key[1], key[2]
+            self.update()
 
     def _paint_chosen(self, painter: QPainter) -> None:
         shape = self.shape(self.selected)
@@ -436,6 +427,7 @@ class MapCanvas(QWidget):
         """Keep the middle in the middle; show everything again if nobody has moved the map."""
         untouched = self._untouched
         self.camera = self.camera.sized(self.width(), self.height())
+        self.backdrop.look(self.camera, self.devicePixelRatioF())
         self._picture = None
         if untouched:
             self._plates = None
@@ -531,11 +523,3 @@ class MapCanvas(QWidget):
             QToolTip.hideText()
             return
         QToolTip.showText(event.globalPos(), overlay.tip(block), self)
-
-
-def _on_block(shape: Shape, camera: Camera, pixels: Points) -> NDArray[np.bool_]:
-    return shape.holds(camera.many_to_ground(pixels))
-
-
-def _same(a: BaseGeometry, b: BaseGeometry) -> bool:
-    return a is b or bool(shapely.equals_exact(a, b))

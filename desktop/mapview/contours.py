@@ -6,15 +6,12 @@ Reading and tracing take a moment and are done in the worker thread; the map onl
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 Values = NDArray[np.float64]
 
-MOST_CELLS = 450
-"""Longest side of the grid that is traced; a finer file is read coarser."""
 _STEPS_M = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 _LINES = 24
 
@@ -55,31 +52,6 @@ class Contours:
     step_m: float
     thin: Values
     strong: Values
-
-
-def read_heights(path: Path, epsg: int) -> Heights:
-    """Read a height file of any system, in the farm's metres and no finer than needed.
-
-    Raises
-    ------
-    rasterio.errors.RasterioError
-        The file is no picture of heights.
-    """
-    import rasterio
-    from rasterio.enums import Resampling
-    from rasterio.vrt import WarpedVRT
-
-    with (
-        rasterio.open(path) as source,
-        WarpedVRT(source, crs=f"EPSG:{epsg}", resampling=Resampling.bilinear, dtype="float32",
-                  nodata=np.nan) as grid,
-    ):  # fmt: skip
-        coarse = max(1.0, max(grid.width, grid.height) / MOST_CELLS)
-        shape = (max(2, round(grid.height / coarse)), max(2, round(grid.width / coarse)))
-        z = grid.read(1, out_shape=shape, resampling=Resampling.average).astype(float)
-        west, south, east, north = grid.bounds
-    dx, dy = (east - west) / shape[1], (north - south) / shape[0]
-    return Heights(z, west + dx / 2, north - dy / 2, dx, dy)
 
 
 def trace(heights: Heights, step_m: float | None = None) -> Contours:

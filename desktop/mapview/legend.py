@@ -83,9 +83,11 @@ class Legend(QWidget):
         """Yield every item with its left edge and its line."""
         metrics = QFontMetricsF(theme.font(theme.SMALL))
         x, line = _SIDE, 0
+        wides = [self._wide(item, metrics) for item in self._items()]
+        in_one = 2 * _SIDE + sum(wides) + _GAP * (len(wides) - 1) <= self.width()
         for k, item in enumerate(self._items()):
             wide = self._wide(item, metrics)
-            if k and (x + wide > self.width() - 4 or (k == 2 and line == 0)):
+            if k and (x + wide > self.width() - 4 or (k == 2 and not line and not in_one)):
                 x, line = _SIDE, line + 1
             yield item, x, line
             x += wide + _GAP

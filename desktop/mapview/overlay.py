@@ -93,11 +93,25 @@ def paint_scale(painter: QPainter, view: QSize, scale: float, step_m: float | No
     else:
         words = tr("{0} km").format(number(length / 1000))
     painter.drawText(QPointF(left + wide + 6, base), words)
+    after = left + wide + 6 + QFontMetricsF(painter.font()).horizontalAdvance(words)
+    _paint_north(painter, QPointF(after + 18, base))
     if step_m is not None:
         step = tr("height lines every {0} m").format(number(step_m))
         room = QFontMetricsF(painter.font()).horizontalAdvance(step)
-        if left + wide + 60 + room < view.width() - 12:
+        if after + 48 + room < view.width() - 12:
             painter.drawText(QPointF(view.width() - 12 - room, base), step)
+
+
+def _paint_north(painter: QPainter, foot: QPointF) -> None:
+    """Paint a needle to the map's north, which is straight up, with its letter."""
+    x, y = foot.x(), foot.y()
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(theme.colours().quiet))
+    tip, notch = QPointF(x, y - 17), QPointF(x, y - 4)
+    painter.drawPolygon(QPolygonF([tip, QPointF(x + 4.5, y + 1), notch, QPointF(x - 4.5, y + 1)]))
+    painter.setPen(QColor(theme.colours().quiet))
+    painter.drawText(QPointF(x + 8, y), tr("N", "north on the map"))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
 
 
 def paint_wrong(painter: QPainter, at: QPointF) -> None:

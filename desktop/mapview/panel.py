@@ -7,19 +7,20 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtGui import QKeyEvent, QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 from shapely.geometry.base import BaseGeometry
 
-from desktop import block_edits, theme
+from desktop import block_edits
 from desktop.mapview import edits, ground
 from desktop.mapview.canvas import MapCanvas
 from desktop.mapview.legend import Legend
 from desktop.mapview.overlay import MapBlock
-from desktop.mapview.tools import CornerTool, DrawTool
+from desktop.mapview.panel_parts import Corner, EmptyPlate, Strip, ToolStrip
+from desktop.mapview.pointing import Pointing
+from desktop.mapview.tools import CornerTool, DrawTool, PathTool
 from desktop.models.standing import Look, Standing, standing
 from desktop.session import Session
-from desktop.widgets import Link, text
 from desktop.wording import fixed, say, tr
 from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import Block
@@ -34,6 +35,11 @@ _UNKNOWN = Standing(Look.NO_DATA, "young")
 class MapPanel(QWidget):
     """The map of the open farm.
 
+    Parameters
+    ----------
+    strip : ToolStrip, optional
+        Where the tools speak; without it a strip of its own above the map.
+
     Signals
     -------
     editing_changed(bool)
@@ -42,38 +48,52 @@ class MapPanel(QWidget):
 
     editing_changed = Signal(bool)
 
-    def __init__(self, session: Session, navigate: Navigate) -> None:
+    def __init__(
+        self, session: Session, navigate: Navigate, strip: ToolStrip | None = None
+    ) -> None:
         super().__init__()
         self.session, self.navigate = session, navigate
+        self.together = True
+        self._was_shown = self._stale = False
+        self.take_draw: Callable[[], object] | None = None
         self._drawn: BaseGeometry | None = None
-        self._ground_of: object = None
+        self.keeper = ground.keeper(session)
         self.canvas = MapCanvas()
-        self.strip = _Strip(self)
-        self.empty = _EmptyPlate(self.canvas, navigate, lambda: self.choose_ground("picture"))
+        own = Strip(self)
+        self.own_strip = strip is None
+        self.strip: Any = strip if strip is not None else own
+        self.empty = EmptyPlate(self.canvas, navigate, lambda: self.choose_ground("picture"))
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        column.addWidget(self.strip)
+        column.addWidget(own)
         column.addWidget(self.canvas, 1)
         column.addWidget(Legend())
-        self.corner = _Corner(self.canvas, self)
+        self.corner = Corner(self.canvas, self)
+        self.pointing = Pointing(self.canvas)
         self.canvas.installEventFilter(self)
         self.canvas.chosen.connect(session.select)
         self.canvas.opened.connect(lambda block: navigate("block", block=block))
         self.canvas.drawn.connect(self._ask_name)
         self.canvas.reshaped.connect(self._reshape)
-        self.canvas.hinted.connect(self.strip.hint)
+        self.canvas.hinted.connect(lambda words: self.strip.hint(words))
         session.season_changed.connect(self.refresh)
         session.changed.connect(self._changed)
         session.selection_changed.connect(self._selected)
         session.closed.connect(self._closed)
-        self.strip.hide()
+        self.keeper.laid.connect(self._laid)
+        self._laid()
+        own.hide()
         self.refresh()
 
     # -- what is shown ------------------------------------------------------------------------
 
     def refresh(self, _season: object = None) -> None:
-        """Show the blocks as they stand in the session's season."""
+        """Show the blocks as they stand in the session's season; a hidden map waits."""
+        if self._was_shown and not self.isVisible():
+            self._stale = True
+            return
+        self._stale = False
         data, season = self.session.data, self.session.season
         if data is None:
             self.canvas.show_blocks((), 0)
@@ -90,7 +110,6 @@ class MapPanel(QWidget):
             self.canvas.tool.reload()
         self.empty.setVisible(self.canvas.empty and not self.editing)
         self.empty.place()
-        self._lay_ground()
         self.corner.refresh()
 
     def _changed(self, kinds: frozenset[str]) -> None:
@@ -101,8 +120,7 @@ class MapPanel(QWidget):
 
     def _closed(self) -> None:
         self.set_editing(False)
-        self._ground_of = None
-        self.canvas.set_ground(None, None)
+        self.canvas.set_layers(())
 
     def _selected(self, block_id: int | None) -> None:
         self.canvas.select(block_id)
@@ -110,27 +128,13 @@ class MapPanel(QWidget):
             self.canvas.come_near(block_id)
         self.strip.refresh()
 
-    def _lay_ground(self) -> None:
-        data = self.session.data
-        if data is None or self._ground_of == self.session.path:
-            return
-        self._ground_of = self.session.path
-        orchard = data.orchard
-        self.session.worker.submit(
-            ground.read_ground, orchard, self.session.path, done=self._ground_read, key="ground",
-        )  # fmt: skip
-
-    def _ground_read(self, found: ground.Ground) -> None:
-        self.canvas.set_ground(found.contours, found.picture)
-        if found.fault is not None:
-            self.session.refused.emit(found.fault)
+    def _laid(self) -> None:
+        self.canvas.set_layers(self.keeper.layers)
 
     def choose_ground(self, kind: str) -> None:
         """Ask for a height file (``heights``) or a picture to lay under the blocks."""
 
         def then() -> None:
-            self._ground_of = None
-            self._lay_ground()
             if kind == "picture" and self.canvas.empty:
                 self.draw()
 
@@ -151,10 +155,10 @@ class MapPanel(QWidget):
         if on == self.editing:
             return
         self._drawn = None
-        self.canvas.set_tool(CornerTool(self.canvas) if on else None)
+        self.canvas.set_tool(self.corner_tool() if on else None)
         if on:
             self.canvas.come_near(self.session.selected)
-        self.strip.setVisible(on)
+        self.strip.show_editing(on)
         self.strip.show_tools()
         self.empty.setVisible(self.canvas.empty and not on)
         self.corner.refresh()
@@ -163,6 +167,9 @@ class MapPanel(QWidget):
 
     def draw(self) -> None:
         """Begin a new outline."""
+        if self.take_draw is not None:
+            self.take_draw()
+            return
         if not self.editing:
             self.set_editing(True)
         if not self.editing:
@@ -174,17 +181,58 @@ class MapPanel(QWidget):
     def correct(self) -> None:
         """Go back from drawing to moving corners."""
         self._drawn = None
-        self.canvas.set_tool(CornerTool(self.canvas))
+        self.canvas.set_tool(self.corner_tool())
         self.strip.show_tools()
         self.canvas.setFocus()
+
+    def give_up(self) -> None:
+        """Give a name up: what was drawn stays in hand on the land page, else it goes."""
+        self._drawn = None
+        self.strip.show_tools()
+        if isinstance(self.canvas.tool, DrawTool) and self.own_strip:
+            self.correct()
+        self.canvas.setFocus()
+
+    def corner_tool(self) -> CornerTool:
+        """Return the tool that moves corners of the chosen block."""
+        tool = CornerTool(self.canvas, self._move_together)
+        tool.together = self.together
+        return tool
+
+    def _move_together(self, block_id: int, moves: list[tuple[edits.Place, edits.Place]]) -> None:
+        """Store moves of corners in every block that touches them."""
+        tool = self.canvas.tool
+        if isinstance(tool, CornerTool) and not self._sound(tool.outline()):
+            return
+
+        def failed(fault: WaterBudgetError) -> None:
+            if isinstance(tool, CornerTool):
+                tool.reload()
+            self.refuse(fault)
+
+        block = block_edits.block_of(self.session, block_id)
+        if block is not None:
+            edits.move_corners(self.session, block.name, moves, failed)
+
+    def _sound(self, outline: BaseGeometry) -> bool:
+        """Look at an outline in hand before it is stored; a bad one stays in hand."""
+        fault = self._fault(outline)
+        if fault is None:
+            return True
+        self.refuse(fault)
+        if isinstance(self.canvas.tool, CornerTool):
+            self.canvas.tool.not_kept()  # it stays in hand, to be mended or put back
+            self.strip.hint(f"{say(fault)} {tr('Not stored; Esc puts it back.')}", wrong=True)
+        return False
 
     def _ask_name(self, outline: BaseGeometry) -> None:
         fault = self._fault(outline)
         if fault is not None:
-            self._refuse(fault)
+            self.refuse(fault)
             return
         self._drawn = outline
-        self.strip.ask_name(tr("Name of the new block"), self._free_name(), self._keep_drawn)
+        wanted = [(tr("Name of the new block"), self.free_name())]
+        self.strip.ask_names(wanted, self._keep_drawn)
         notes = self._overlaps(outline, None)
         if notes:
             self.strip.hint(notes)
@@ -194,23 +242,24 @@ class MapPanel(QWidget):
             return
 
         def done(block: Block) -> None:
-            self.correct()
+            self._drawn = None
+            if self.own_strip:
+                self.correct()
+            elif isinstance(self.canvas.tool, PathTool):
+                self.canvas.tool.clear()
+                self.strip.show_tools()
+                self.canvas.setFocus()
             self.session.select(block.id)
 
-        edits.draw(self.session, name, self._drawn, done, self._refuse)
+        edits.draw(self.session, name, self._drawn, done, self.refuse)
 
     def _reshape(self, block_id: int, outline: BaseGeometry) -> None:
         block = block_edits.block_of(self.session, block_id)
         if block is None:
             return
-        fault = self._fault(outline)
-        if fault is not None:
-            self._refuse(fault)
-            if isinstance(self.canvas.tool, CornerTool):
-                self.canvas.tool.changed = True  # it stays in hand, to be mended or put back
-                self.strip.hint(f"{say(fault)} {tr('Not stored; Esc puts it back.')}", wrong=True)
+        if not self._sound(outline):
             return
-        edits.reshape(self.session, block.name, outline, self._refuse)
+        edits.reshape(self.session, block.name, outline, self.refuse)
         self.strip.hint(self._overlaps(outline, block_id))
 
     def _fault(self, outline: BaseGeometry) -> WaterBudgetError | None:
@@ -223,7 +272,8 @@ class MapPanel(QWidget):
             return fault
         return None
 
-    def _refuse(self, fault: WaterBudgetError) -> None:
+    def refuse(self, fault: WaterBudgetError) -> None:
+        """Say why something was not stored, and mark the place."""
         self.strip.hint(say(fault), wrong=True)
         at = ground.place_of(fault, self.canvas.epsg)
         if at is not None:
@@ -241,7 +291,8 @@ class MapPanel(QWidget):
                 )  # fmt: skip
         return ""
 
-    def _free_name(self) -> str:
+    def free_name(self) -> str:
+        """Return a name no block has."""
         taken = {b.name.casefold() for b in self.canvas.blocks}
         n = len(taken) + 1
         while tr("Block {0}").format(n).casefold() in taken:
@@ -252,14 +303,13 @@ class MapPanel(QWidget):
         """Give the chosen block another name."""
         block = self._chosen()
         if block is not None:
-            self.strip.ask_name(
-                tr("New name of {0}").format(block.name), block.name, partial(self._renamed, block)
-            )
+            wanted = [(tr("New name of {0}").format(block.name), block.name)]
+            self.strip.ask_names(wanted, partial(self._renamed, block))
 
     def _renamed(self, block: Block, name: str) -> None:
         self.strip.show_tools()
         if name != block.name:
-            block_edits.rename_block(self.session, block, name, failed=self._refuse)
+            block_edits.rename_block(self.session, block, name, failed=self.refuse)
 
     def delete(self) -> None:
         """Take the chosen block off the farm; undo brings it back."""
@@ -283,6 +333,13 @@ class MapPanel(QWidget):
             self.corner.place()
         return super().eventFilter(watched, event)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        """Catch up with what changed while the map was hidden."""
+        super().showEvent(event)
+        self._was_shown = True
+        if self._stale:
+            self.refresh()
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the plates in their places."""
         super().resizeEvent(event)
@@ -292,7 +349,7 @@ class MapPanel(QWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Esc that no tool took: from drawing to corners, from corners out of editing."""
         if event.key() == Qt.Key.Key_Escape and self.editing:
-            if isinstance(self.canvas.tool, DrawTool):
+            if isinstance(self.canvas.tool, DrawTool) and self.own_strip:
                 self.correct()
             else:
                 self.set_editing(False)
@@ -304,184 +361,3 @@ def _standings(season: Season | None) -> dict[int, Standing]:
     if season is None:
         return {}
     return {b.block.id: standing(season, b) for b in season.blocks}
-
-
-class _Corner(QWidget):
-    """Over the map's corner: zoom, everything, edit outlines."""
-
-    def __init__(self, canvas: MapCanvas, panel: MapPanel) -> None:
-        super().__init__(canvas)
-        self._panel = panel
-        row = QHBoxLayout(self)
-        row.setContentsMargins(6, 2, 6, 2)
-        row.setSpacing(4)
-        self.edit = Link(tr("Edit outlines"), lambda: panel.set_editing(True))
-        row.addWidget(self.edit)
-        for words, name, do in (
-            ("+", tr("Nearer"), lambda: canvas.zoom(1.5)),
-            ("−", tr("Further away"), lambda: canvas.zoom(1 / 1.5)),
-            (tr("all", "show the whole farm"), tr("Show every block"), canvas.fit),
-        ):
-            link = Link(words, do)
-            link.setAccessibleName(name)
-            link.setToolTip(name)
-            row.addWidget(link)
-
-    def refresh(self) -> None:
-        """Leave the edit link out while editing, and where there is nothing to edit."""
-        panel = self._panel
-        self.setVisible(not panel.empty.isVisibleTo(panel.canvas))
-        self.edit.setVisible(not panel.editing)
-        self.edit.setEnabled(panel.session.at_today)
-        self.place()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """A plate, so that the words stay readable on any ground."""
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(theme.colours().plate))
-        painter.drawRoundedRect(self.rect(), 3, 3)
-
-    def place(self) -> None:
-        """Stand in the upper right corner."""
-        self.adjustSize()
-        parent = self.parentWidget()
-        if parent is not None:
-            self.move(parent.width() - self.width() - 6, 6)
-
-
-class _Strip(QFrame):
-    """Above the map while editing: what can be done, and what the tool wants next."""
-
-    def __init__(self, panel: MapPanel) -> None:
-        super().__init__()
-        self._panel = panel
-        self._keep: Callable[[str], Any] | None = None
-        column = QVBoxLayout(self)
-        column.setContentsMargins(10, 4, 10, 4)
-        column.setSpacing(2)
-        self.tools = QWidget()
-        row = QHBoxLayout(self.tools)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(10)
-        self.draw = Link(tr("Draw a block"), panel.draw)
-        self.corners = Link(tr("Move corners"), panel.correct)
-        self.rename = Link(tr("Rename"), panel.rename)
-        self.delete = Link(tr("Delete block"), panel.delete)
-        self.heights = Link(tr("Height file"), lambda: panel.choose_ground("heights"))
-        self.picture = Link(tr("Picture"), lambda: panel.choose_ground("picture"))
-        self.done = Link(tr("Done", "editing outlines is over"), lambda: panel.set_editing(False))
-        for link in (self.draw, self.corners, self.rename, self.delete, self.heights,
-                     self.picture):  # fmt: skip
-            row.addWidget(link)
-        row.addStretch(1)
-        row.addWidget(self.done)
-        self.naming = QWidget()
-        line = QHBoxLayout(self.naming)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(8)
-        self.question = text()
-        self.name = QLineEdit()
-        self.name.setFont(theme.font())
-        self.name.setMaxLength(60)
-        self.name.returnPressed.connect(self._named)
-        line.addWidget(self.question)
-        line.addWidget(self.name, 1)
-        line.addWidget(Link(tr("Keep"), self._named))
-        line.addWidget(Link(tr("Give up"), self._give_up))
-        self.words = text(size=theme.SMALL, quiet=True, wrap=True)
-        self.words.setMinimumHeight(32)
-        self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
-        column.addWidget(self.tools)
-        column.addWidget(self.naming)
-        column.addWidget(self.words)
-        self.naming.hide()
-
-    def show_tools(self) -> None:
-        """Show the tools instead of the name."""
-        self._keep = None
-        self.naming.hide()
-        self.tools.show()
-        self.refresh()
-
-    def refresh(self) -> None:
-        """Offer only what can be done now."""
-        drawing = isinstance(self._panel.canvas.tool, DrawTool)
-        chosen = self._panel.session.selected is not None and not drawing
-        self.draw.setVisible(not drawing)
-        self.corners.setVisible(drawing)
-        self.rename.setEnabled(chosen)
-        self.delete.setEnabled(chosen)
-
-    def hint(self, words: str, wrong: bool = False) -> None:
-        """Say what the tool wants next, or what was refused."""
-        from desktop.widgets import restyle
-
-        if not words:
-            return
-        self.words.setText(words)
-        self.words.setProperty("role", "wrong" if wrong else "quiet")
-        restyle(self.words)
-
-    def ask_name(self, question: str, shown: str, keep: Callable[[str], Any]) -> None:
-        """Ask for a name."""
-        self._keep = keep
-        self.question.setText(question)
-        self.name.setAccessibleName(question)
-        self.name.setText(shown)
-        self.name.selectAll()
-        self.tools.hide()
-        self.naming.show()
-        self.name.setFocus()
-
-    def _named(self) -> None:
-        name = " ".join(self.name.text().split())
-        if name and self._keep is not None:
-            self._keep(name)
-
-    def _give_up(self) -> None:
-        self.show_tools()
-        if isinstance(self._panel.canvas.tool, DrawTool):
-            self._panel.correct()
-        self._panel.canvas.setFocus()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Esc gives a name up."""
-        if event.key() == Qt.Key.Key_Escape and self.naming.isVisible():
-            self._give_up()
-        else:
-            super().keyPressEvent(event)
-
-
-class _EmptyPlate(QFrame):
-    """On a map without outlines: three ways on, none of which asks to draw out of nothing."""
-
-    def __init__(self, canvas: MapCanvas, navigate: Navigate, picture: Callable[[], None]) -> None:
-        super().__init__(canvas)
-        self.setProperty("role", "plate")
-        column = QVBoxLayout(self)
-        column.setContentsMargins(20, 12, 20, 8)
-        column.setSpacing(0)
-        title = text(tr("No outlines yet"), theme.LARGE, bold=True)
-        title.setContentsMargins(3, 0, 0, 8)
-        column.addWidget(title)
-        for words, below, do in (
-            (tr("Import a walk"), tr("a track walked round the blocks, or outlines from any map"),
-             lambda: navigate("import", kind="outlines")),
-            (tr("Type hectares"), tr("hours stand without a map; outlines can come later"),
-             lambda: navigate("blocks", columns="overview", new=True)),
-            (tr("Draw on a picture"), tr("a map or air picture that knows its place"), picture),
-        ):  # fmt: skip
-            column.addWidget(Link(words, do))
-            under = text(below, theme.SMALL, quiet=True)
-            under.setContentsMargins(3, 0, 0, 8)
-            column.addWidget(under)
-        self.hide()
-
-    def place(self) -> None:
-        """Stand in the middle of the map."""
-        self.adjustSize()
-        parent = self.parentWidget()
-        if parent is not None:
-            self.move((parent.width() - self.width()) // 2, (parent.height() - self.height()) // 3)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -19,6 +20,8 @@ from desktop.mapview.camera import Bounds
 Points = NDArray[np.float64]
 _ALONG = (0.5, 0.38, 0.62, 0.28, 0.72, 0.2, 0.8)
 """Where along the longer side of a block a name may stand."""
+MANY_CORNERS = 400
+"""An outline with more corners is made plainer before a place for its name is sought."""
 
 
 @dataclass(frozen=True)
@@ -55,10 +58,49 @@ class Shape:
         return path
 
     @cached_property
+    def _rings(self) -> list[list[Points]]:
+        return rings_of(self.outline)
+
+    @cached_property
+    def whole(self) -> QPolygonF | None:
+        """The outline as one polygon [m]; None where it has holes or several parts."""
+        rings = self._rings
+        return polygon_of(rings[0][0]) if len(rings) == 1 and len(rings[0]) == 1 else None
+
+    @cached_property
+    def keyholes(self) -> list[QPolygonF]:
+        """One polygon for each part, to be filled with its holes left open [m]."""
+        return [self.whole] if self.whole is not None else [keyhole(r) for r in self._rings]
+
+    @cached_property
+    def rings(self) -> list[QPolygonF]:
+        """Every ring, for its edge [m]."""
+        if self.whole is not None:
+            return [self.whole]
+        return [polygon_of(ring) for rings in self._rings for ring in rings]
+
+    @cached_property
+    def rough_thick(self) -> float:
+        """How thick a rectangle of this area and girth is [m]: quick, for thousands of blocks."""
+        area, half = self.outline.area, self.outline.length / 2
+        return (half - math.sqrt(max(half**2 - 4 * area, 0.0))) / 2 if area else 0.0
+
+    @cached_property
+    def middle(self) -> tuple[float, float]:
+        """Where its weight lies [m]."""
+        at = self.outline.centroid
+        return float(at.x), float(at.y)
+
+    @cached_property
     def bounds(self) -> Bounds:
         """West, south, east, north [m]."""
         west, south, east, north = self.outline.bounds
         return float(west), float(south), float(east), float(north)
+
+    @property
+    def has_spots(self) -> bool:
+        """True once :attr:`spots` were sought."""
+        return self._spots is not None
 
     @property
     def spots(self) -> Points:
@@ -80,6 +122,31 @@ class Shape:
         return self._thick
 
 
+def make_ready(shapes: Sequence[Shape]) -> None:
+    """Make many shapes ready for drawing at once, which is several times faster than singly."""
+    fresh = [s for s in shapes if "whole" not in s.__dict__]
+    if len(fresh) < 2:
+        return
+    outlines = np.array([s.outline for s in fresh], dtype=object)
+    area, half = shapely.area(outlines), shapely.length(outlines) / 2
+    thick = (half - np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
+    middle = shapely.get_coordinates(shapely.centroid(outlines))
+    simple = (shapely.get_type_id(outlines) == 3) & (shapely.get_num_interior_rings(outlines) == 0)
+    simple &= ~shapely.is_empty(outlines)
+    points, index = shapely.get_coordinates(
+        shapely.get_exterior_ring(outlines[simple]), return_index=True
+    )
+    ends = np.searchsorted(index, np.arange(simple.sum()), side="right").tolist()
+    plain, start = points.tolist(), 0
+    for shape, end in zip((s for s, k in zip(fresh, simple, strict=True) if k), ends, strict=True):
+        shape.__dict__["whole"] = QPolygonF([QPointF(x, y) for x, y in plain[start : end - 1]])
+        start = end
+    if len(middle) == len(fresh):  # none is empty
+        for shape, t, m in zip(fresh, thick.tolist(), middle.tolist(), strict=True):
+            shape.__dict__["rough_thick"] = t
+            shape.__dict__["middle"] = (m[0], m[1])
+
+
 def rings_of(outline: BaseGeometry) -> list[list[Points]]:
     """Return the corners of every ring of every part, the closing corner left out."""
     parts = outline.geoms if isinstance(outline, MultiPolygon) else [outline]
@@ -98,7 +165,17 @@ def outline_of(parts: Sequence[Sequence[Points]]) -> BaseGeometry:
 
 def polygon_of(points: Iterable[Sequence[float]]) -> QPolygonF:
     """Return points as Qt's polygon."""
-    return QPolygonF([QPointF(float(p[0]), float(p[1])) for p in points])
+    plain = points.tolist() if isinstance(points, np.ndarray) else points
+    return QPolygonF([QPointF(p[0], p[1]) for p in plain])
+
+
+def keyhole(rings: Sequence[Points]) -> QPolygonF:
+    """Return a ring and its holes as one polygon that leaves the holes open when it is filled."""
+    start = rings[0][:1]
+    pieces = [rings[0], start]
+    for hole in rings[1:]:
+        pieces += [hole, hole[:1], start]
+    return polygon_of(np.vstack(pieces) if len(rings) > 1 else rings[0])
 
 
 def crossing(points: Points, closed: bool = True) -> tuple[float, float] | None:
@@ -162,6 +239,9 @@ def _spots(outline: BaseGeometry) -> tuple[Points, float]:
     if not parts:
         return np.zeros((0, 2)), 0.0
     largest = max(parts, key=lambda p: p.area)
+    if shapely.get_num_coordinates(largest) > MANY_CORNERS:
+        plainer = largest.simplify(math.sqrt(largest.area) / 200)
+        largest = plainer if isinstance(plainer, Polygon) and not plainer.is_empty else largest
     filled = Polygon(largest.exterior)
     circle = shapely.maximum_inscribed_circle(largest, max(largest.length / 400, 0.5))
     middle = shapely.get_coordinates(circle)[0]

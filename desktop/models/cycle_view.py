@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from waterbudget.cycle import CycleDates
+from waterbudget.fieldwork import block_jobs
 from waterbudget.orchard import ALL_STAGES
 from waterbudget.outlook import Spread
 from waterbudget.season import BlockSeason, Season
@@ -89,6 +90,15 @@ class ReadMark:
 
 
 @dataclass(frozen=True)
+class WorkMark:
+    """A feeding or spraying: its day, kind and state (see :class:`waterbudget.fieldwork.Job`)."""
+
+    day: int
+    kind: str
+    state: str
+
+
+@dataclass(frozen=True)
 class CycleView:
     """What the charts draw.
 
@@ -135,6 +145,7 @@ class CycleView:
     spans: tuple[Span, ...]
     seen: tuple[Seen, ...]
     read: tuple[ReadMark, ...] = ()
+    work: tuple[WorkMark, ...] = ()
     low_morning: Values = field(default_factory=lambda: np.empty(0))
     low_evening: Values = field(default_factory=lambda: np.empty(0))
     high_morning: Values = field(default_factory=lambda: np.empty(0))
@@ -189,7 +200,8 @@ def cycle_view(
         block=block.block.name, first=first, today=today,
         pruned=(cycle.cycle.pruned_on - first).days if cycle is not None else None,
         waterings=_waterings(season, block, first, n), spans=_spans(season, block, cycle, at, n),
-        seen=_seen(cycle, first), read=_read(season, block, first, n), **numbers,
+        seen=_seen(cycle, first), read=_read(season, block, first, n),
+        work=_work(season, block, first, n), **numbers,
     )  # fmt: skip
     return _with_spread(view, spread) if spread is not None and back == 0 else view
 
@@ -352,6 +364,17 @@ def _read(season: Season, block: BlockSeason, first: dt.date, n: int) -> tuple[R
         for j in block.readings if not j.counts and j.missing_mm is not None
     ]  # fmt: skip
     return tuple(m for m in found if 0 <= m.day < n)
+
+
+def _work(season: Season, block: BlockSeason, first: dt.date, n: int) -> tuple[WorkMark, ...]:
+    """Return the field days of the days shown; of past cycles only what was entered."""
+    now = block.block.cycle_on(season.on)
+    jobs = block_jobs(block.block, season.orchard, season.data.field_entries)
+    return tuple(
+        WorkMark(day, j.kind, j.state) for j in jobs
+        if 0 <= (day := (j.date - first).days) < n
+        and (j.entry_id or (now is not None and j.pruned_on == now.pruned_on))
+    )  # fmt: skip
 
 
 def _spans(

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from desktop.models.standing import Standing, standing
 from waterbudget.orchard import Orchard, fold
 from waterbudget.plan import WEEK, PlannedSet
-from waterbudget.records import FARM_GAUGE, FarmData, GivenSet, GivenWeek
+from waterbudget.records import FARM_GAUGE, FarmData, GivenSet, GivenWeek, given_on
 
 if TYPE_CHECKING:
     from waterbudget.season import BlockSeason, PastSet, Season, StationDays
@@ -73,6 +73,9 @@ class AheadCell:
     over: bool = False
     given: GivenSet | None = None
     changed: bool = False
+    pulses: int = 1
+    on_min: int = 0
+    off_min: int = 0
 
     @property
     def planned(self) -> bool:
@@ -82,7 +85,15 @@ class AheadCell:
 
 @dataclass(frozen=True)
 class WeekRow:
-    """One block."""
+    """One block.
+
+    Attributes
+    ----------
+    given_up_mm : float
+        Water at the roots it gives to others this week, where not all fits.
+    dry_days : int
+        Mornings past its limit in a shared week, 0 where nothing is shared.
+    """
 
     block_id: int
     name: str
@@ -90,6 +101,8 @@ class WeekRow:
     back: tuple[BackCell, ...]
     ahead: tuple[AheadCell, ...]
     missing: tuple[str, ...]
+    given_up_mm: float = 0.0
+    dry_days: int = 0
 
     @property
     def hours(self) -> float | None:
@@ -147,7 +160,10 @@ class DayHead:
 
 @dataclass(frozen=True)
 class DayFoot:
-    """The pump and the people of one column; ``pump_hours`` is None on past days."""
+    """The pump and the people of one column; ``pump_hours`` is None on past days.
+
+    ``pumps`` holds name (empty: the first), hours and m3 of each, where there are several.
+    """
 
     date: dt.date
     pump_hours: float | None
@@ -155,6 +171,15 @@ class DayFoot:
     m3: float
     over_hours: float = 0.0
     over_flow_m3_h: float = 0.0
+    over_valves: int = 0
+    over_m3: float = 0.0
+    pumps: tuple[tuple[str, float, float], ...] = ()
+
+    @property
+    def over(self) -> bool:
+        """True where the day asks more than pump, people or tank can give."""
+        return self.over_hours > 0 or self.over_flow_m3_h > 0 or self.over_m3 > 0 or (
+            self.over_valves > 0)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -247,15 +272,14 @@ def week_table(season: Season, data: FarmData | None = None) -> WeekTable:
     rows.sort(key=lambda row: not row.standing.in_fill)  # the sort is stable: block order stays
     return WeekTable(
         on=season.on, days=days, rows=tuple(rows), head=_heads(season, data, days),
-        foot=_feet(season, rows, days), pump_limit_h=season.orchard.pump_hours,
+        foot=_feet(season, rows, days), pump_limit_h=pump_limit_h(season),
         gauges=gauges(data.orchard), given=given,
     )  # fmt: skip
 
 
 def week_given(data: FarmData, day: dt.date) -> GivenWeek | None:
     """Return the last week handed out that covers ``day``."""
-    weeks = [w for w in data.given if w.first <= day < w.first + dt.timedelta(days=WEEK)]
-    return max(weeks, key=lambda w: w.number) if weeks else None
+    return given_on(data.given, day)
 
 
 def gauges(orchard: Orchard) -> tuple[str, ...]:
@@ -277,11 +301,10 @@ class _Bare:
 
 def _bare_cells(season: Season, given: GivenWeek | None) -> _Bare:
     ahead = [season.on + dt.timedelta(days=i) for i in range(WEEK)]
-    end = given.first + dt.timedelta(days=WEEK) if given is not None else season.on
     return _Bare(
         tuple(BackCell(season.on + dt.timedelta(days=i)) for i in range(-BACK, 0)),
         tuple(AheadCell(day) for day in ahead),
-        tuple(day < end for day in ahead),
+        tuple(given is not None and day <= given.last for day in ahead),
     )
 
 
@@ -307,8 +330,14 @@ def _row(
     return WeekRow(
         block_id=block.block.id, name=block.block.name, standing=standing(season, block),
         back=tuple(_back(c.date, past[c.date]) if c.date in past else c for c in bare.back),
-        ahead=tuple(ahead), missing=block.missing,
+        ahead=tuple(ahead), missing=block.missing, given_up_mm=block.given_up_mm,
+        dry_days=_dry_days(season, block),
     )  # fmt: skip
+
+
+def _dry_days(season: Season, block: BlockSeason) -> int:
+    gave = season.shared.gave if season.shared is not None else ()
+    return next((g.dry_days for g in gave if g.block == block.block.name), 0)
 
 
 def _back(date: dt.date, sets: Sequence[PastSet]) -> BackCell:
@@ -336,8 +365,9 @@ def _ahead(
     if item is None:
         return AheadCell(date, pinned=pinned, given=handed, changed=changed)
     return AheadCell(
-        date, hours, item.mm, item.m3, item.start, item.pinned, item.over, handed, changed
-    )
+        date, hours, item.mm, item.m3, item.start, item.pinned, item.over, handed, changed,
+        item.pulses, item.on_min, item.off_min,
+    )  # fmt: skip
 
 
 def _heads(season: Season, data: FarmData, days: Sequence[dt.date]) -> tuple[DayHead, ...]:
@@ -392,6 +422,13 @@ def _source(made: Sequence[str]) -> str:
     return "forecast" if "forecast" in made else "record"
 
 
+def pump_limit_h(season: Season) -> float | None:
+    """Return the hours a day of all pumps together [h]; None where one of them has no limit."""
+    hours = [pump.hours for pump in season.orchard.all_pumps()]
+    known = [h for h in hours if h is not None]
+    return sum(known) if len(known) == len(hours) else None
+
+
 def _feet(
     season: Season, rows: Sequence[WeekRow], days: Sequence[dt.date]
 ) -> tuple[DayFoot, ...]:  # fmt: skip
@@ -399,8 +436,11 @@ def _feet(
     for k, day in enumerate(days[:BACK]):
         cells = [row.back[k] for row in rows]
         feet.append(DayFoot(day, None, sum(c.times for c in cells), sum(c.m3 or 0 for c in cells)))
-    for day, pump in zip(days[BACK:], season.pump_days, strict=True):
+    several = season.pump_days_by_pump if len(season.pump_days_by_pump) > 1 else {}
+    for i, (day, pump) in enumerate(zip(days[BACK:], season.pump_days, strict=True)):
+        pumps = tuple((name, own[i].hours, own[i].m3) for name, own in several.items())
         feet.append(
-            DayFoot(day, pump.hours, pump.valves, pump.m3, pump.over_hours, pump.over_flow_m3_h)
-        )
+            DayFoot(day, pump.hours, pump.valves, pump.m3, pump.over_hours, pump.over_flow_m3_h,
+                    pump.over_valves, pump.over_m3, pumps)
+        )  # fmt: skip
     return tuple(feet)

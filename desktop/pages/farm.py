@@ -12,6 +12,7 @@ from desktop import theme
 from desktop.labels import label
 from desktop.pages.farm_file import FileSection
 from desktop.pages.farm_keys import FarmKeys, WeatherKeys
+from desktop.pages.farm_pumps import SourceSection
 from desktop.pages.farm_stages import StageTable
 from desktop.pages.farm_stations import StationTable
 from desktop.session import Session
@@ -43,6 +44,7 @@ class FarmPage(QWidget):
         self.weather = WeatherKeys(self.set_farm)
         self.stations = StationTable(session, navigate)
         self.file = FileSection(session, navigate)
+        self.source = SourceSection(session, self.set_farm)
         self.stages = StageTable(session, self.set_farm)
         across = QHBoxLayout()
         across.setSpacing(36)
@@ -50,6 +52,7 @@ class FarmPage(QWidget):
         across.addLayout(_section(tr("Weather"), self.weather, self.stations), 5)
         across.addLayout(_section(tr("This farm's file"), self.file), 4)
         column.addLayout(across)
+        column.addLayout(_section(tr("Water source"), self.source))
         column.addLayout(
             _section(tr("Stages: the numbers every block starts from"), self.stages)
         )  # fmt: skip
@@ -72,12 +75,17 @@ class FarmPage(QWidget):
         self.keys.show_farm(data.orchard)
         self.weather.show_farm(data.orchard)
         self.stations.show_farm(data.orchard)
+        self.source.show_farm(data.orchard)
         self.stages.show_farm(data.orchard)
         self.file.refresh()
 
     def show_what(self, field: str = "") -> None:
         """Put the keyboard on a setting."""
-        for part in (self.keys, self.weather):
+        cell = self.source.pumps.of_key(field)
+        if cell is not None:
+            self._scroll.ensureWidgetVisible(cell)
+            cell.setFocus()
+        for part in (self.keys, self.weather, *self.source.keys):
             found = part.fields.get(field)
             if found is not None:
                 self._scroll.ensureWidgetVisible(found)

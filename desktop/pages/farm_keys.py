@@ -18,7 +18,7 @@ SetFarm = Callable[[dict[str, str], Callable[[WaterBudgetError], None]], None]
 LABEL = 150
 
 
-class _Keys(QWidget):
+class Keys(QWidget):
     """Lines for some of the farm's keys."""
 
     def __init__(self, set_farm: SetFarm) -> None:
@@ -80,7 +80,7 @@ class _Keys(QWidget):
             box.setChecked(getattr(orchard, name))
 
 
-class FarmKeys(_Keys):
+class FarmKeys(Keys):
     """Pump, hours, days off, forecast rain."""
 
     def __init__(self, set_farm: SetFarm) -> None:
@@ -88,15 +88,6 @@ class FarmKeys(_Keys):
         self.line("name", width=200)
         self.line("pump_m3_h", "m³/h", placeholder=tr("no limit"))
         self.line("pump_hours", tr("h a day"), placeholder=tr("no limit"))
-        self.line(
-            "pump_head_m",
-            "m",
-            hint=tr(
-                "Lift, pressure and friction together: what the "
-                "week takes from the line is worked out of it."
-            ),
-        )
-        self.line("pump_efficiency", placeholder="0.6")
         self._work()
         self._days_off()
         self.night = self.flag("night_sets")
@@ -106,6 +97,15 @@ class FarmKeys(_Keys):
         )  # fmt: skip
         self.line("phone_for_trouble", width=160, hint=tr("Printed at the foot of the sheet."))
         self.line("elevation_m", "m")
+        self._field_days()
+
+    def _field_days(self) -> None:
+        for name, days in (("feed_days", "10, 45, 110"), ("spray_days", "10, 20, 30")):
+            self.line(name, width=120, placeholder=days)
+        self.line("dry_before_h", "h")
+        self.line("dry_after_h", "h")
+        self.line("feed_rain_mm", "mm")
+        self.line("stage_order", width=200, placeholder=tr("fruit fill first"))
 
     def _work(self) -> None:
         begins = self.line("work_from")
@@ -153,7 +153,7 @@ class FarmKeys(_Keys):
             box.setChecked(day in orchard.days_off)
 
 
-class WeatherKeys(_Keys):
+class WeatherKeys(Keys):
     """ET0, wind, time zone, station for blocks that name none."""
 
     def __init__(self, set_farm: SetFarm) -> None:
@@ -176,6 +176,7 @@ class WeatherKeys(_Keys):
                 "guava numbers of the program were measured where it grows."
             ),
         )
+        self.flag("sun_on_slope", tr("Needs slope and direction of the blocks."))
         self.line("time_zone", width=180)
 
     def _pick(self, key: str, options: Sequence[tuple[str, str]]) -> Choice:

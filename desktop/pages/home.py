@@ -67,6 +67,7 @@ class HomePage(QWidget):
         self.table: WeekTable | None = None
         self.items: list[Attention] = []
         self._change: _Change | None = None
+        self.changed: Any = None
         self._first_look = True
         self._build()
         self._connect()
@@ -81,7 +82,8 @@ class HomePage(QWidget):
         self.map = MapPanel(self.session, self.navigate)
         self.week = WeekView()
         self.exports = Exports(self, self.session)
-        self.bar = WeekBar(self.hand_out, self.exports, lambda: self.show_needs(True))
+        self.bar = WeekBar(self.hand_out, self.exports, lambda: self.show_needs(True),
+                           self.show_changes)  # fmt: skip
         self.foot = Foot()
         self.slider = self.foot.slider
         right = QWidget()
@@ -224,6 +226,7 @@ class HomePage(QWidget):
     def show_what(
         self, needs: bool = False, show_day: dt.date | None = None,
         type_rain: dt.date | None = None, type_heat: dt.date | None = None, draw: bool = False,
+        changed: bool = False,
     ) -> None:  # fmt: skip
         """Show the needs, put the cursor on a day, open its rain or its heat, or begin to draw."""
         self.show_needs(needs)
@@ -241,6 +244,8 @@ class HomePage(QWidget):
             self.week.type_heat()
         if draw:
             self.map.draw()
+        if changed:
+            self.show_changes()
 
     def show_needs(self, on: bool) -> None:
         """Switch between what the week still needs, and map and week."""
@@ -319,6 +324,24 @@ class HomePage(QWidget):
         if self.session.season is None or self.table is None or not self.session.at_today:
             return
         home_edits.hand_out(self.session, self._handed_out)
+
+    def show_changes(self) -> None:
+        """Lay the week handed out beside the plan as it stands now."""
+        from desktop.dialogs.changed_week import ChangedWeekDialog
+
+        if self.session.season is None or not self.session.at_today:
+            return
+        if self.changed is not None:
+            self.changed.deleteLater()
+        self.changed = ChangedWeekDialog(self.window(), self.session, self._hand_out_rest)
+        self.changed.open()
+
+    def _hand_out_rest(self, done: Callable[[Any], None]) -> None:
+        def told(week: GivenWeek) -> None:
+            done(week)
+            self._handed_out(week)
+
+        home_edits.hand_out_rest(self.session, told)
 
     def _handed_out(self, week: GivenWeek) -> None:
         words = tr("Week {0} is handed out with {1} waterings, {2} at {3}. Ctrl+Z takes it back.")

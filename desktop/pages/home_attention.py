@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from desktop.models.standing import Look
 from desktop.models.week import BACK, WeekTable
-from desktop.wording import day_named, hours, number, tr, word
+from desktop.wording import day_named, hours, number, say, thousands, tr, word
 
 if TYPE_CHECKING:
     from waterbudget.records import FarmData
@@ -50,9 +50,13 @@ def attention(season: Season, data: FarmData, table: WeekTable) -> list[Attentio
         *_dry_soon(season),
         *_record(season, data),
         *_pump(table),
+        *_shared(season),
+        *_source(season),
         *_needs(table),
         *_dry(season, "bloom", 7),
         *_dry(season, "set", 8),
+        *_flow(season),
+        *_changed(table),
         *_unconfirmed(season),
         *_rain_unknown(table),
         *_wet(season),
@@ -196,6 +200,34 @@ def _pump(table: WeekTable) -> list[Attention]:
     return [Attention((5, -len(over)), sentence, tr("See the day"), "home", what)]
 
 
+def _shared(season: Season) -> list[Attention]:
+    """The source cannot carry the week: who gives most, and what the plan could not save."""
+    shared = season.shared
+    if shared is None:
+        return []
+    gave = [g for g in shared.gave if g.given_up_mm > 0]
+    short = [b for b in shared.breaks if not b.pinned]
+    if not gave:
+        return []
+    most, dry = gave[0], sum(max(0, g.dry_days - g.dry_days_free) for g in gave)
+    if len(gave) == 1:
+        sentence = tr("{0} gives {1} m³ to the others this week.").format(
+            most.block, thousands(most.given_up_m3)
+        )  # fmt: skip
+    else:
+        sentence = tr("{0} blocks give {1} m³ to the others this week, {2} most.").format(
+            len(gave), thousands(sum(g.given_up_m3 for g in gave)), most.block
+        )  # fmt: skip
+    if dry:
+        sentence += " " + tr("It costs mornings past the limit: {0}.").format(dry)
+    if short:
+        sentence += " " + tr("Not every stage keeps its least share.")
+    what = {"block": next(b.block.id for b in season.blocks if b.block.name == most.block)}
+    rank = 3 if short else 8
+    return [Attention((rank, -len(gave)), sentence, tr("See {0}").format(most.block), "block", what,
+                      "other")]  # fmt: skip
+
+
 def _needs(table: WeekTable) -> list[Attention]:
     waiting = [row for row in table.rows if row.hours is None]
     action, what = tr("What the week still needs"), {"needs": True}
@@ -267,6 +299,60 @@ def _rain_unknown(table: WeekTable) -> list[Attention]:
     )  # fmt: skip
     what = {"type_rain": days[-1]}
     return [Attention((11, -len(days)), sentence, tr("Type it"), "home", what, "missing")]
+
+
+def _source(season: Season) -> list[Attention]:
+    """Pumps that stand still, and water the right does not leave."""
+    from waterbudget.season.source import week_notes  # the season is there, so it is loaded
+
+    found = [
+        Attention((2, 0), say(note), tr("See the pumps"), "farm", {"field": "pump_out_from"})
+        for note in season.notes if note.code.startswith("source.")
+    ]  # fmt: skip
+    for note in week_notes(season):
+        if note.code in ("source.over_week", "source.over_year"):
+            kind = note.code.removeprefix("source.over_")
+            sentence = tr("The week asks for {0} m³ more than the water right leaves.").format(
+                note.fields["more"]
+            )  # fmt: skip
+            what = {"field": f"right_m3_{kind}"}
+            found.append(Attention((5, 0), sentence, tr("See the right"), "farm", what))
+    return found
+
+
+def _flow(season: Season) -> list[Attention]:
+    """Valves that give a tenth less or more than they are planned with."""
+    off = [b for b in season.blocks if b.drift is not None and b.drift.verdict in ("low", "high")]
+    if not off:
+        return []
+    off.sort(key=lambda b: -abs(b.drift.pct) if b.drift is not None else 0.0)
+    found = off[0].drift
+    assert found is not None
+    if len(off) == 1 and found.verdict == "low":
+        sentence = tr("{0} gives {1} % less by its meter: clogged or low pressure.").format(
+            off[0].block.name, number(-found.pct, 0)
+        )  # fmt: skip
+    elif len(off) == 1:
+        sentence = tr("{0} gives {1} % more by its meter: look for a leak.").format(
+            off[0].block.name, number(found.pct, 0)
+        )  # fmt: skip
+    else:
+        sentence = tr("{0} by their meters give a tenth less or more than planned with.").format(
+            names(off)
+        )  # fmt: skip
+    return [Attention((8, -len(off)), sentence, tr("See the meters"), "ran", {})]
+
+
+def _changed(table: WeekTable) -> list[Attention]:
+    """The plan is another than the valves have in hand."""
+    cells = table.changed_cells
+    if not cells or table.given is None or table.given.first == table.on:
+        return []
+    if cells == 1:
+        sentence = tr("Since the week was handed out 1 watering has changed.")
+    else:
+        sentence = tr("Since the week was handed out {0} waterings have changed.").format(cells)
+    return [Attention((9, -cells), sentence, tr("Old and new"), "home", {"changed": True}, "other")]
 
 
 def _wet(season: Season) -> list[Attention]:

@@ -22,8 +22,9 @@ class WeekBar(QWidget):
     """The line over the week."""
 
     def __init__(
-        self, hand_out: Callable[[], object], exports: Exports, needs: Callable[[], object]
-    ) -> None:
+        self, hand_out: Callable[[], object], exports: Exports, needs: Callable[[], object],
+        changes: Callable[[], object],
+    ) -> None:  # fmt: skip
         super().__init__()
         self.setFixedHeight(26)
         row = QHBoxLayout(self)
@@ -31,6 +32,9 @@ class WeekBar(QWidget):
         row.setSpacing(8)
         self.good = _Cut(tr("Hours are good to about ±20 %; a spade 30 cm deep beats them."))
         self.given = _Cut("", Qt.AlignmentFlag.AlignRight)
+        self.changes = Link(tr("Old and new"), changes)
+        self.changes.setToolTip(tr("What has changed since the week was handed out"))
+        self.changes.hide()
         self.hand = Link(tr("Hand out this week"), hand_out)
         self.hand.setToolTip(tr("Stores the week as it is given to the people at the valves, with "
                                 "number and time (Ctrl+H)"))  # fmt: skip
@@ -39,12 +43,14 @@ class WeekBar(QWidget):
         row.addWidget(self.good)
         row.addStretch(1)
         row.addWidget(self.given)
+        row.addWidget(self.changes)
         row.addWidget(self.hand)
         row.addWidget(self.out)
 
     def show_week(self, table: WeekTable, today: bool) -> None:
         """Show whether the week is handed out."""
         self.given.tell(given_words(table) if today else "")
+        self.changes.setVisible(today and table.given is not None and table.changed_cells > 0)
         again = table.given is not None and table.given.first == table.on
         words = tr("Hand out again") if again else tr("Hand out this week")
         self.hand.setText(words)

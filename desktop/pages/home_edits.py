@@ -121,3 +121,21 @@ def hand_out(session: Session, done: Done) -> None:
         actions.take_back(file, week.number, now=now)
 
     session.act(tr("handing out of the week"), do, undo, ("plan", "ran"), done=done)
+
+
+def hand_out_rest(session: Session, done: Done) -> None:
+    """Store what is left of the week handed out as it is planned now."""
+    season = session.season
+    assert season is not None
+
+    def do(file: Any, now: dt.datetime) -> Any:
+        from waterbudget import actions
+
+        return actions.hand_out_rest(file, season, now=now)
+
+    def undo(file: Any, now: dt.datetime, week: Any) -> None:
+        from waterbudget import actions
+
+        actions.take_back(file, week.number, now=now)
+
+    session.act(tr("handing out of the corrected week"), do, undo, ("plan", "ran"), done=done)

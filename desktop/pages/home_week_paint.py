@@ -390,7 +390,7 @@ class WeekPainter:
         return sum(f.pump_hours or 0.0 for f in self.table.foot)
 
     def _paint_day_foot(self, k: int, foot: DayFoot) -> None:
-        over = foot.over_hours > 0 or foot.over_flow_m3_h > 0
+        over = foot.over
         pump = self.layout.box(Spot("foot", "day", 0, k))
         if foot.pump_hours is not None:
             font = self.bold if over else self.body
@@ -411,6 +411,10 @@ def over_words(foot: DayFoot) -> str:
     """Return by how much a day is over the pump: "+3 h"."""
     if foot.over_hours > 0:
         return tr("+{0} h").format(hours(foot.over_hours))
+    if foot.over_flow_m3_h <= 0 and foot.over_m3 > 0:
+        return tr("+{0} m³").format(number(foot.over_m3, 0))
+    if foot.over_flow_m3_h <= 0 and foot.over_valves > 0:
+        return tr("+{0} valves").format(foot.over_valves)
     return tr("+{0} m³/h").format(number(foot.over_flow_m3_h, 0))
 
 

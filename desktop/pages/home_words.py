@@ -10,7 +10,15 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from desktop.models.standing import Look
-from desktop.models.week import BACK, AheadCell, BackCell, DayHead, WeekRow, WeekTable
+from desktop.models.week import (
+    BACK,
+    AheadCell,
+    BackCell,
+    DayHead,
+    WeekRow,
+    WeekTable,
+    pump_limit_h,
+)
 from desktop.pages.home_week_layout import Spot
 from desktop.pages.home_week_paint import over_words
 from desktop.wording import day_named, day_year, hours, number, thousands, tr, word
@@ -59,6 +67,10 @@ def row_sentence(row: WeekRow) -> str:
         total = tr("This week {0} m³; no hours, its flow is missing.").format(thousands(row.m3))
     else:
         total = tr("No cubic metres, its hectares are missing.")
+    if row.given_up_mm > 0:
+        total += " " + tr(
+            "It gives {0} mm at the roots to others; mornings past its limit: {1}."
+        ).format(number(row.given_up_mm), row.dry_days)
     return f"{first} {total}"
 
 
@@ -89,6 +101,10 @@ def ahead_sentence(table: WeekTable, row: WeekRow, cell: AheadCell) -> str:
         if cell.start is not None:
             words += ", " + tr("from {0}").format(f"{cell.start:%H:%M}")
         words += (", " + tr("pinned") if cell.pinned else "") + "."
+        if cell.pulses > 1:
+            words += " " + tr("The ground takes it only in {0} parts: {1} min on, {2} off.").format(
+                cell.pulses, cell.on_min, cell.off_min
+            )  # fmt: skip
         if cell.over:
             words += " " + tr("It finds no place within the pump and the hours of the day.")
     if cell.changed and table.given is not None:
@@ -164,6 +180,16 @@ def pump_sentence(table: WeekTable, day: int) -> str:
     words = tr("{0}: the pump runs {1} h for {2} valves, {3} m³.").format(
         day_named(foot.date), hours(foot.pump_hours), foot.valves, thousands(foot.m3)
     )  # fmt: skip
+    if foot.pumps:
+        each = [tr("{0}: {1} h, {2} m³").format(n or tr("First pump"), hours(h), thousands(m3))
+                for n, h, m3 in foot.pumps]  # fmt: skip
+        words = tr("{0}: the pumps run {1} h for {2} valves, {3} m³.").format(
+            day_named(foot.date), hours(foot.pump_hours), foot.valves, thousands(foot.m3)
+        ) + " " + "; ".join(each) + "."  # fmt: skip
+    if foot.over_m3 > 0:
+        words += " " + tr("The tank is {0} m³ short that day.").format(thousands(foot.over_m3))
+    if foot.over_valves > 0:
+        words += " " + tr("Valves more than the people can open: {0}.").format(foot.over_valves)
     if foot.over_hours > 0 or foot.over_flow_m3_h > 0:
         words += " " + tr("That is {0} too much: move a watering or pin a shorter one.").format(
             over_words(foot)
@@ -184,7 +210,7 @@ def change_sentence(before: Season | None, after: Season, block_id: int, date: d
     day = (date - after.on).days
     if 0 <= day < len(after.pump_days):
         pump = after.pump_days[day]
-        limit = after.orchard.pump_hours
+        limit = pump_limit_h(after)
         there = hours(pump.hours)
         if pump.over_hours > 0:
             said = tr("The pump on {0}: {1} h, {2} h too many.").format(

@@ -52,6 +52,7 @@ def test_every_setting_of_the_farm_has_its_place(page: FarmPage) -> None:
         *page.stages.cells,
         *page.keys.flags,
         *page.weather.flags,
+        *page.source.names,
         "days_off",
         "et0",
         "default_station",

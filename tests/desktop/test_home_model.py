@@ -19,6 +19,7 @@ from desktop.models.week import BACK, WeekTable, gauges, week_table
 from desktop.models.week_text import as_clipboard, as_csv, safe_cell, week_rows
 from desktop.pages.home_attention import attention
 from desktop.pages.home_typing import read_hours, read_number, read_pair
+from desktop.pages.home_words import row_sentence
 from waterbudget import actions
 from waterbudget.records import FarmData, Pin
 from waterbudget.weather import DailyRecord
@@ -290,8 +291,23 @@ def test_no_weather_and_no_blocks_are_said(data: FarmData) -> None:
 
 def test_over_the_pump_is_said_with_its_remedy(data: FarmData) -> None:
     small = replace(data, orchard=replace(data.orchard, pump_hours=1.0))
+    small = with_pins(small, Pin(KILN, day(2), 4.0))  # what is not pinned gives way
     said = [s for s in sentences(small) if "pump's day" in s]
     assert len(said) == 1 and ("too many" in said[0] or "move or shorten" in said[0])
+
+
+def test_a_short_week_says_who_gives_and_what_it_costs(data: FarmData) -> None:
+    small = replace(data, orchard=replace(data.orchard, pump_hours=2.0), pins=())
+    made = run(small)
+    gave = [g for g in made.shared.gave if g.given_up_mm > 0]
+    assert gave
+    found = attention(made, small, week_table(made, small))
+    said = [a for a in found if "to the others" in a.sentence]
+    assert len(said) == 1 and gave[0].block in said[0].sentence
+    first = made.block(gave[0].block)
+    shown = row(week_table(made, small), first.block.id)
+    assert shown.given_up_mm == first.given_up_mm and shown.dry_days == gave[0].dry_days
+    assert "It gives" in row_sentence(shown)
 
 
 def test_nothing_needs_the_grower_when_nothing_does(data: FarmData) -> None:

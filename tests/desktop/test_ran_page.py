@@ -13,6 +13,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLineEdit
 
 from desktop.models.ran import (
+    DIAL,
+    M3,
     RAN,
     NotAFigure,
     counted,
@@ -21,6 +23,8 @@ from desktop.models.ran import (
     read_figures,
     write_figures,
 )
+from desktop.models.week import week_table
+from desktop.pages.home_attention import attention
 from desktop.pages.ran import RanPage
 from desktop.pages.ran.page import DayButton
 from desktop.session import Session
@@ -86,6 +90,7 @@ def type_figure(qtbot: Any, page: RanPage, text: str) -> None:
         ("4.25", [(4.25, None)]), ("4,25", [(4.25, None)]), ("4.25 h", [(4.25, None)]),
         ("212 m3", [(None, 212.0)]), ("212m³", [(None, 212.0)]), ("212 m", [(None, 212.0)]),
         ("3 + 2.5", [(3.0, None), (2.5, None)]), ("3+40 m3", [(3.0, None), (None, 40.0)]),
+        ("7 h = 212 m3", [(7.0, 212.0)]), ("7,25=212", [(7.25, 212.0)]),
         ("0", [(0.0, None)]), ("no", [(0.0, None)]), ("", []), ("  ", []), (".5", [(0.5, None)]),
     ],
 )  # fmt: skip
@@ -93,7 +98,9 @@ def test_figures_are_read_as_they_are_typed(typed: str, figures: list[Any]) -> N
     assert read_figures(typed) == figures
 
 
-@pytest.mark.parametrize("typed", ["x", "4 hours or so", "-3", "3 +", "0 + 3", "1.2.3", "5 km"])
+@pytest.mark.parametrize(
+    "typed", ["x", "4 hours or so", "-3", "3 +", "0 + 3", "1.2.3", "5 km", "7 = ", "= 3"]
+)
 def test_what_is_no_figure_is_not_guessed(typed: str) -> None:
     with pytest.raises(NotAFigure):
         read_figures(typed)
@@ -221,18 +228,141 @@ def test_leaving_the_page_stores_what_was_typed(
     assert len(entries(handed, date)) == 1
 
 
+def test_minutes_typed_as_hours_are_asked_about_and_nothing_is_stored_before(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    date = page.date
+    assert date is not None
+    page.table.setCurrentIndex(page.model.index(0, RAN))
+    type_figure(qtbot, page, "90")
+    page.store()
+    settle(handed)
+    first = page.model.rows[0].block
+    assert entries(handed, date) == {}
+    assert page.asking is not None and page.asking.isVisible()
+    assert page.asking.questions.asked[0].question.fields["of_hours"] == 1.5
+    qtbot.keyClick(page.asking, Qt.Key.Key_Escape)
+    assert page.model.pending[first.id] == ((90.0, None),)  # as it was typed, and not stored
+    page.store()
+    settle(handed)
+    minutes, _ = page.asking.questions.asked[0].group.buttons()
+    assert minutes.text() == "Minutes"
+    qtbot.mouseClick(minutes, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(page.asking.main, Qt.MouseButton.LeftButton)
+    settle(handed)
+    assert entries(handed, date) == {first.name: [(1.5, None)]}
+    assert page.model.pending == {}
+
+
 def test_a_refused_figure_keeps_what_was_typed(
     qtbot: Any, page: RanPage, handed: Session, settle: Settle
 ) -> None:
     date = page.date
     assert date is not None
     page.table.setCurrentIndex(page.model.index(0, RAN))
-    type_figure(qtbot, page, "31")
+    type_figure(qtbot, page, "99999 m3")
     page.store()
     settle(handed)
     assert entries(handed, date) == {}
-    assert page.problem.isVisible() and "longer than a day" in page.problem.text()
-    assert page.model.pending[page.model.rows[0].block.id] == ((31.0, None),)
+    assert page.problem.isVisible() and "300 mm" in page.problem.text()
+    assert page.model.pending[page.model.rows[0].block.id] == ((None, 99999.0),)
+
+
+def test_the_meter_is_typed_beside_the_hours_and_the_water_follows_it(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    date = page.date
+    assert date is not None
+    first = page.model.rows[0].block
+    page.show_day(date - dt.timedelta(days=1))
+    row = next(i for i, r in enumerate(page.model.rows) if r.block.id == first.id)
+    page.table.setCurrentIndex(page.model.index(row, RAN))
+    qtbot.keyClick(page.table, Qt.Key.Key_Right)
+    assert page.table.currentIndex().column() == DIAL
+    type_figure(qtbot, page, "18940")
+    assert page.table.currentIndex().column() == DIAL
+    page.store()
+    settle(handed)
+    page.show_day(date)
+    settle(handed)
+    row = next(i for i, r in enumerate(page.model.rows) if r.block.id == first.id)
+    hours = page.model.rows[row].planned
+    assert hours is not None
+    wanted = round(0.8 * hours * 36.0, 1)
+    page.table.setCurrentIndex(page.model.index(row, DIAL))
+    type_figure(qtbot, page, str(18940 + wanted))
+    assert page.model.data(page.model.index(row, M3)).startswith(str(round(wanted))[:2])
+    page.store()
+    settle(handed)
+    assert handed.data is not None and handed.season is not None
+    assert {m.m3 for m in handed.data.meter_readings} == {18940.0, 18940 + wanted}
+    past = {s.date: s for b in handed.season.blocks if b.block.id == first.id for s in b.past}
+    assert past[date].m3 == pytest.approx(wanted) and past[date].state == "ran"
+    shown = page.model.rows[row]
+    assert shown.state == "ran" and counted(shown)[1] == pytest.approx(wanted)
+    handed.undo_last()
+    settle(handed)
+    assert [m.m3 for m in handed.data.meter_readings] == [18940.0]
+
+
+def test_a_meter_that_went_backwards_is_asked_about_step_by_step(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    date = page.date
+    assert date is not None
+    first = page.model.rows[0].block.name
+
+    def before(file: Any, now: dt.datetime) -> Any:
+        from waterbudget import actions
+
+        return actions.enter_meter(file, first, date - dt.timedelta(days=1), 18940, now=now)
+
+    handed.act("test", before, None, ("ran",))
+    settle(handed)
+    page.table.setCurrentIndex(page.model.index(0, DIAL))
+    type_figure(qtbot, page, "112")
+    page.store()
+    settle(handed)
+    asked = page.asking.questions.asked
+    assert [b.text() for b in asked[0].group.buttons()][1] == "It is a new meter"
+    qtbot.mouseClick(asked[0].group.buttons()[1], Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(page.asking.main, Qt.MouseButton.LeftButton)
+    settle(handed)
+    fields = [a.field.edit for a in page.asking.questions.asked]
+    for field, figure in zip(fields, ("100", "18950"), strict=True):
+        qtbot.keyClicks(field, figure)
+    qtbot.mouseClick(page.asking.main, Qt.MouseButton.LeftButton)
+    settle(handed)
+    assert handed.data is not None
+    assert [m.offset_m3 for m in handed.data.meter_readings] == [0.0, 18850.0]
+
+
+def test_a_meter_off_the_planned_flow_is_told_and_its_flow_can_be_taken(
+    qtbot: Any, page: RanPage, handed: Session, settle: Settle
+) -> None:
+    def low(file: Any, now: dt.datetime) -> Any:
+        from waterbudget import actions
+
+        for back in (6, 5, 4):
+            date = handed.today - dt.timedelta(days=back)
+            actions.enter_ran(file, "Kiln", date, hours=2, m3=60, again=True, now=now)
+
+    handed.act("test", low, None, ("ran",))
+    settle(handed)
+    assert handed.season is not None and handed.data is not None
+    told = attention(handed.season, handed.data, week_table(handed.season, handed.data))
+    assert any("Kiln gives 17 % less by its meter" in a.sentence for a in told)
+    card = page.drifts.itemAt(0).widget()
+    assert "17 % less" in card.sentence.text() and "30 m3/h" in card.sentence.text()
+    qtbot.mouseClick(card.link, Qt.MouseButton.LeftButton)
+    settle(handed)
+    assert handed.data is not None
+    kiln = handed.data.orchard.block("Kiln")
+    assert (kiln.flow_m3_h, kiln.flow_from) == (30.0, "meter")
+    assert page.drifts.count() == 0
+    handed.undo_last()
+    settle(handed)
+    assert handed.data.orchard.block("Kiln").flow_m3_h == 36.0
 
 
 def test_tomorrow_cannot_be_entered(page: RanPage, handed: Session) -> None:

@@ -231,4 +231,4 @@ def test_leaching_in_rest_has_its_own_line():
 def test_every_method_row_is_used():
     rows = {r["number"] for r in tables.read("methods")}
     assert set(NUMBERS) <= rows
-    assert rows - set(NUMBERS) == {"salt", "climate", "texture", "uniformity"}
+    assert rows - set(NUMBERS) == {"salt", "climate", "sun_on_slope", "texture", "uniformity"}

@@ -327,22 +327,26 @@ def test_any_week_keeps_its_promises(seed):
             elif s is not None:
                 assert WEEKDAYS[day(d).weekday()] not in farm_.days_off
                 assert b.block.dry_until is None or day(d) > b.block.dry_until
-        depths = [s.net_mm for s in free]
-        assert not depths or max(depths) - min(depths) < 1e-9
+        fed = {d for soak in b.limits.soaks for d in soak.days}  # one of its own may be made then
+        depths = [s.net_mm for s in free if s.day not in fed]
+        even = run.shared is None  # a shortage is shared as evenly as it allows, see test_share
+        assert not depths or not even or max(depths) - min(depths) < 1e-9
         assert sum(s.net_mm for s in b.plan.sets) <= net_week(run, b.block.name) + 1e-9
         pinned = sum(s.net_mm for s in b.plan.sets if s.pinned)
-        assert_rounding(b, free, net_week(run, b.block.name) - pinned)
+        assert_rounding(b, free, net_week(run, b.block.name) - pinned, even)
     assert_hours(run, farm_)
     assert_account(run)
 
 
-def assert_rounding(b, free, net):
+def assert_rounding(b, free, net, even):
     if b.flow.m3_h is None:
         assert all(s.hours is None and s.start is None for s in b.plan.sets)
         return
     hours = [s.hours for s in free]
     assert all(h > 0 and (4 * h).is_integer() for h in hours)
-    assert not hours or max(hours) - min(hours) <= 0.25
+    fed = {d for soak in b.limits.soaks for d in soak.days}
+    like = [s.hours for s in free if s.day not in fed]
+    assert not like or not even or max(like) - min(like) <= 0.25
     assert sum(hours) == pytest.approx(net / b.limits.net_mm_per_hour, abs=0.125 + 1e-6)
     for s in b.plan.sets:
         assert s.m3 == pytest.approx(s.hours * b.flow.m3_h)
@@ -568,8 +572,9 @@ def test_a_longer_walk_is_not_made_for_a_millimetre():
 def test_moving_one_watering_leaves_the_other_blocks_and_days_alone():
     """A pin moves its own block only, and of that block no more than it asks for."""
     blocks = [even(f"B{k}", k + 1, full_on=day(-1 - k % 3)) for k in range(6)]
-    data = even_farm(*blocks, pump_m3_h=20.0, pump_hours=12.0, work_to=dt.time(20))
+    data = even_farm(*blocks, pump_m3_h=20.0, pump_hours=17.0, work_to=dt.time(23))
     before = season.run(data)
+    assert before.shared is None
     own = [s.day for s in before.block("B0").plan.sets]
     to = next(d for d in range(7) if d not in own and d + 1 not in own)
     hours = before.block("B0").plan.sets[0].hours

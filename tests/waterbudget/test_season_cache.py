@@ -20,7 +20,8 @@ from orchard_samples import (
 )
 
 from waterbudget import season
-from waterbudget.records import GivenSet, GivenWeek, Pin, Ran
+from waterbudget.orchard import Pump
+from waterbudget.records import FieldEntry, GivenSet, GivenWeek, Pin, Ran
 
 
 def same(one, other):
@@ -34,12 +35,12 @@ def same(one, other):
     assert (one.pump_days, one.given, one.notes) == (other.pump_days, other.given, other.notes)
     for a, b in zip(one.blocks, other.blocks, strict=True):
         for name in ("block", "missing", "station", "flow", "past", "rain_flags", "plan", "dryness",
-                     "dr_if_not_run_mm", "start", "limits"):  # fmt: skip
+                     "dr_if_not_run_mm", "start", "limits", "work"):  # fmt: skip
             assert getattr(a, name) == getattr(b, name), (a.block.name, name)
         np.testing.assert_array_equal(a.clock.stage, b.clock.stage)
 
 
-EDITS = range(15)
+EDITS = (*range(19), 30)
 
 
 def random_edit(data, rng, on, kind):
@@ -94,6 +95,30 @@ def random_edit(data, rng, on, kind):
                               pump_m3_h=float(rng.uniform(20, 80))), on  # fmt: skip
     if kind == 13:
         return change(data, name, gauge=[None, "hill"][int(rng.integers(0, 2))]), on
+    if kind == 15:
+        entry = FieldEntry(
+            block_id=number, date=day(int(rng.integers(-25, 10))), kind="feed",
+            n_kg_ha=float(rng.integers(0, 50)), done=bool(rng.random() < 0.7),
+        )  # fmt: skip
+        return dataclasses.replace(data, field_entries=(*data.field_entries, entry)), on
+    if kind == 16:
+        days = f"{int(rng.integers(1, 30))}, 45, {int(rng.integers(100, 170))}"
+        return change_orchard(data, spray_days=days, dry_after_h=float(rng.integers(0, 60)),
+                              feed_rain_mm=float(rng.integers(1, 40))), on  # fmt: skip
+    if kind == 17:
+        return change(data, name, feed_days=str(int(rng.integers(150, 170))), system="overhead"), on
+    if kind == 18:
+        lies = {"slope_pct": float(rng.uniform(5, 40)), "aspect_deg": float(rng.integers(0, 360))}
+        return change_orchard(change(data, name, **lies), sun_on_slope=bool(rng.integers(0, 2))), on
+    if kind == 30:
+        out = day(int(rng.integers(-2, 8)))
+        pumps = (Pump(name="River", flow_m3_h=float(rng.integers(20, 60)), out_from=out),)
+        data = change(data, name, pump=str(rng.choice(["river", "Lake"])),
+                      pressure_group=str(rng.choice(["low", "high"])),
+                      intake_mm_h=float(rng.uniform(1, 8)))  # fmt: skip
+        data = change_orchard(data, pumps=pumps, right_m3_week=float(rng.integers(50, 900)),
+                              people=2, minutes_a_valve=float(rng.integers(5, 600)))  # fmt: skip
+        return change_orchard(data, tank_m3=200.0, tank_fill_m3_h=float(rng.integers(0, 20))), on
     blocks = list(data.orchard.blocks)
     rng.shuffle(blocks)
     return change_orchard(data, blocks=tuple(blocks)), on

@@ -31,7 +31,7 @@ WEEK_COLUMNS = (
     "rain_credited_mm", "net_mm", "gross_mm", "m3", "litres_per_tree", "hours", "hours_exact",
     "sets", "dr_start_mm", "dr_end_mm", "taw_mm", "allowed_mm", "drained_mm", "why", "flags",
 )  # fmt: skip
-SET_COLUMNS = ("date", "start", "hours", "mm", "m3")
+SET_COLUMNS = ("date", "start", "hours", "mm", "m3", "pulses", "on_min", "off_min")
 DRY_COLUMNS = (
     "block", "stage", "in_fill", "alarm", "dr_mm", "allowed_mm", "dry_days_so_far",
     "first_dry_day", "days_if_nothing_runs", "days_as_planned",
@@ -49,7 +49,8 @@ RECORD_COLUMNS = (
 ET0_COLUMNS = (
     "date", "et0_mm", "made_from", "tmax_c", "tmin_c", "rs_mj", "u2_m_s", "ea_kpa", "rain_mm",
 )  # fmt: skip
-TOTAL_DAY_COLUMNS = ("date", "pump_hours", "valves", "m3", "over_hours", "over_flow_m3_h")
+TOTAL_DAY_COLUMNS = ("date", "pump_hours", "valves", "m3", "over_hours", "over_flow_m3_h",
+                     "over_valves", "over_m3")  # fmt: skip
 STAGES = ("pruned", "shoots", "bloom", "set", "lag", "fill", "harvest", "rest", "young")
 MADE = ("given", "measured", "rs_sun", "rs_trange", "ea_tmin", "ea_rhmean", "wind_assumed", "t_range",
         "temp_only", "hourly", "filled", "forecast", "stand_in")  # fmt: skip
@@ -105,7 +106,10 @@ def plain(value):
 
 
 def test_the_week_has_the_agreed_columns(answer):
-    assert set(answer) == {"from", "days", "made_with", "blocks", "totals"}
+    assert set(answer) == {
+        "from", "days", "made_with", "blocks", "totals", "bound_gap", "avoidable_stress_avoided",
+        "gave", "breaks",
+    }  # fmt: skip
     assert answer["from"] == MONDAY and answer["days"] == [day(d) for d in range(7)]
     for row in answer["blocks"]:
         assert [c for c in row if c in WEEK_COLUMNS] == list(WEEK_COLUMNS), row["block"]
@@ -276,6 +280,7 @@ def farms():
     yield mixed(pins=tuple(Pin(2, day(d), 0.0) for d in range(7)), pump_hours=1.0)
     yield farm(block(soil="sand", root_depth_m=0.4, full_on=day(-2)), block("Sea", 2, gauge="x"),
                rain_typed={"x": {day(-2): 80.0}})  # fmt: skip
+    yield mixed(pins=(Pin(1, day(1), 9.0), Pin(7, day(1), 9.0)), pump_m3_h=20.0)
     yield farm(block(full_on=day(-3), set_hours_max=0.5), stations=(Station(name="Gate", id=1),))
     yield farm(block(stage_numbers={"allowed_fill": 0.9}, root_share=1.0, full_on=day(-1)))
     yield farm(block(cycles=()), block("Q", 2, cycles=pruned(60), full_on=day(-20)))

@@ -14,7 +14,7 @@ import pytest
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from waterbudget import tables, terrain
-from waterbudget.errors import Refused
+from waterbudget.errors import AnswersNeeded, Refused
 from waterbudget.terrain import block_heights, contours, hillshade, slope_aspect
 
 EPSG = 32736
@@ -147,7 +147,7 @@ def test_where_the_file_does_not_reach(tmp_path: Path) -> None:
     half = box(EAST + 20, NORTH - 100, EAST + 80, NORTH - 40)
     outside, unknown, partly = block_heights(path, [away, hole, half], EPSG)
     for found in (outside, unknown):
-        assert found == terrain.HeightStats(None, None, None, None, None, 0.0)
+        assert found == terrain.NOTHING
     assert partly.covered == pytest.approx(0.5)
     assert partly.slope_pct == pytest.approx(10, rel=1e-3)
 
@@ -182,6 +182,122 @@ def test_feet_are_turned_into_metres(tmp_path: Path) -> None:
         dem.units = ("ft",)
     (found,) = block_heights(path, [box(EAST, NORTH - 90, EAST + 90, NORTH)], EPSG)
     assert found.mean_m == pytest.approx(304.8)
+
+
+def test_a_map_in_feet_is_asked_and_the_answer_rules(tmp_path: Path) -> None:
+    # EPSG 2264: state plane in US survey feet, which says nothing of heights
+    z = np.full((40, 40), 1000.0)
+    to = pyproj.Transformer.from_crs(32617, 2264, always_xy=True)
+    left, top = to.transform(EAST, 3_900_000)
+    path = tif(tmp_path / "a.tif", z, left=left, top=top, cell=30.0, crs="EPSG:2264")
+    block = box(EAST + 50, 3_899_800, EAST + 250, 3_899_950)
+    with pytest.raises(AnswersNeeded) as asked:
+        block_heights(path, [block], 32617)
+    assert [q.key for q in asked.value.questions] == ["height_unit"]
+    assert not terrain.says_its_unit(path)
+    (feet,) = block_heights(path, [block], 32617, unit="ft")
+    (metres,) = block_heights(path, [block], 32617, unit="m")
+    assert (feet.mean_m, metres.mean_m) == pytest.approx((304.8, 1000.0))
+    with pytest.raises(Refused) as no:
+        block_heights(path, [block], 32617, unit="yard")
+    assert no.value.code == "terrain.unit"
+    picture, _ = hillshade(path, 32617, 400)  # a shade asks nothing
+    assert picture.max() == 181
+
+
+def test_a_map_system_with_heights_says_their_unit(tmp_path: Path) -> None:
+    # UTM with NAVD88 heights in US survey feet
+    path = tif(tmp_path / "a.tif", np.full((20, 20), 1000.0), crs="EPSG:26917+6360", top=3_900_000)
+    (found,) = block_heights(path, [box(EAST, 3_899_800, EAST + 200, 3_900_000)], 26917)
+    assert found.mean_m == pytest.approx(304.8006, abs=1e-3)
+    assert terrain.says_its_unit(path)
+
+
+def test_a_unit_nobody_knows_is_asked(tmp_path: Path) -> None:
+    import rasterio
+
+    path = tif(tmp_path / "a.tif", np.full((9, 9), 1000.0))
+    with rasterio.open(path, "r+") as dem:
+        dem.units = ("furlong",)
+    with pytest.raises(AnswersNeeded):
+        block_heights(path, [box(EAST, NORTH - 90, EAST + 90, NORTH)], EPSG)
+
+
+def test_single_band_pictures_are_no_heights(tmp_path: Path) -> None:
+    import rasterio
+
+    rng = np.random.default_rng(1)
+    air = tif(tmp_path / "air.tif", rng.integers(0, 60_000, (20, 20)).astype("uint16"))
+    painted = tif(tmp_path / "p.tif", np.zeros((20, 20), "uint16"))
+    with rasterio.open(painted, "r+") as dem:
+        dem.colorinterp = [rasterio.enums.ColorInterp.red]
+    for path in (air, painted):
+        with pytest.raises(Refused) as no:
+            block_heights(path, [box(EAST, NORTH - 90, EAST + 90, NORTH)], EPSG)
+        assert no.value.code == "terrain.not_heights"
+
+
+@pytest.mark.parametrize("mark", [-9999.0, -32768.0, 3.4e38, -3.4e38])
+def test_undeclared_marks_for_no_data(mark: float, tmp_path: Path) -> None:
+    z = plane(20, 20, 10.0, 0.1, 0)
+    z[:, :5] = mark
+    path = tif(tmp_path / "a.tif", z)
+    (found,) = block_heights(path, [box(EAST, NORTH - 100, EAST + 100, NORTH)], EPSG)
+    assert found.covered == pytest.approx(0.5)
+    assert found.min_m > 900
+
+
+def test_area_along_the_slope_and_which_way(tmp_path: Path) -> None:
+    path = tif(tmp_path / "a.tif", plane(40, 40, 10.0, TAN20 / SCALE, 200))
+    block = box(EAST + 100, NORTH - 300, EAST + 300, NORTH - 100)
+    (found,) = block_heights(path, [block], EPSG)
+    assert found.area_ratio == pytest.approx(1.0642, abs=1e-4)
+    assert found.one_way == pytest.approx(1.0, abs=1e-6)
+    assert found.cells == pytest.approx(400)
+    # a roof: as steep everywhere, but falling to both sides
+    x = (np.arange(40) + 0.5) * 10.0
+    roof = np.repeat((1000 - TAN20 / SCALE * np.abs(x - 200))[None], 40, axis=0)
+    (found,) = block_heights(tif(tmp_path / "b.tif", roof), [block], EPSG)
+    assert found.one_way is None or found.one_way < terrain.ONE_WAY
+    assert found.slope_pct > 30
+    assert found.area_ratio > 1.05
+
+
+@pytest.mark.parametrize(
+    "slope, kind",
+    [(0, "any"), (5, "any"), (5.1, "contour"), (15, "contour"), (15.1, "terrace"), (30, "terrace"),
+     (30.1, "steep"), (150, "steep")],
+)  # fmt: skip
+def test_slope_classes(slope: float, kind: str) -> None:
+    assert terrain.slope_class(slope) == kind
+    assert f"hill.class.{kind}" in tables.sentences()
+
+
+def test_heights_at_points_lie_on_the_plane(tmp_path: Path) -> None:
+    path = tif(tmp_path / "a.tif", plane(40, 40, 10.0, 0.3, 150))
+    rng = np.random.default_rng(2)
+    points = np.column_stack([EAST + rng.uniform(10, 390, 50), NORTH - rng.uniform(10, 390, 50)])
+    z, cell = terrain.heights_at(path, points, EPSG)
+    a = math.radians(150)
+    rise = (points[:, 0] - EAST) * math.sin(a) + (points[:, 1] - NORTH) * math.cos(a)
+    assert z == pytest.approx(1000 - 0.3 * rise, abs=1e-6)
+    assert cell == pytest.approx(10.0, rel=1e-3)
+    outside, _ = terrain.heights_at(path, np.array([[EAST - 50, NORTH]]), EPSG)
+    assert np.isnan(outside).all()
+
+
+def test_very_fine_files_are_averaged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from waterbudget.terrain import blocks
+
+    path = tif(tmp_path / "a.tif", plane(300, 300, 1.0, 0.2, 90), cell=1.0)
+    block = box(EAST + 20, NORTH - 250, EAST + 250, NORTH - 20)
+    (fine,) = block_heights(path, [block], EPSG)
+    monkeypatch.setattr(blocks, "MOST_CELLS", 5_000)
+    (coarse,) = block_heights(path, [block], EPSG)
+    assert coarse.cells < 6000 < fine.cells
+    assert coarse.mean_m == pytest.approx(fine.mean_m, abs=0.05)
+    assert coarse.slope_pct == pytest.approx(fine.slope_pct, rel=1e-3)
+    assert coarse.covered == pytest.approx(1.0, abs=1e-3)
 
 
 def test_without_exactextract(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -334,7 +450,8 @@ def test_light_to_import_and_every_code_has_its_sentence() -> None:
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True,
                          cwd=Path(__file__).parents[2])  # fmt: skip
     assert not {"rasterio", "exactextract", "contourpy", "pandas"} & set(out.stdout.split())
-    source = Path(terrain.__file__).read_text(encoding="utf-8")
+    parts = Path(terrain.__file__).parent.glob("*.py")
+    source = "".join(part.read_text(encoding="utf-8") for part in parts)
     for key in tables.sentences():
         if key.startswith("terrain."):
             assert f'"{key}"' in source

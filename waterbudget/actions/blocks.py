@@ -46,10 +46,11 @@ def set_block(
 
 
 def _begin(orchard: Orchard, name: str) -> Block:
-    return Block(name=_free_name(orchard, name))
+    return Block(name=free_name(orchard, name))
 
 
-def _free_name(orchard: Orchard, name: str, but: int = 0) -> str:
+def free_name(orchard: Orchard, name: str, but: int = 0) -> str:
+    """Return a block's name tidied, where no block but the one numbered ``but`` has it."""
     clean = " ".join(name.split())
     if not clean:
         raise Refused("block.no_name")
@@ -112,7 +113,17 @@ def _checked(block: Block, key: str, value: Any, orchard: Orchard) -> Any:
         raise Refused("block.area_with_outline", block=block.name)
     if key == "station" and value is not None:
         return orchard.station(value).name
+    if key == "pump" and value is not None:
+        return _pump_name(orchard, value)
     return value
+
+
+def _pump_name(orchard: Orchard, name: str) -> str:
+    found = next((p.name for p in orchard.pumps if fold(p.name) == fold(name)), None)
+    if found is None:
+        known = ", ".join(p.name for p in orchard.pumps) or "-"
+        raise Refused("source.block_pump", pump=name, known=known)
+    return found
 
 
 def changed_cycles(
@@ -237,7 +248,7 @@ def draw_block(file: FarmFile, name: str, shape: BaseGeometry, *, now: dt.dateti
     """Begin a block from an outline drawn on the map (farm metres)."""
     orchard = file.read().orchard
     clean, _ = outlines.check_shape(shape, orchard.epsg)
-    block = Block(name=_free_name(orchard, name), outline=clean)
+    block = Block(name=free_name(orchard, name), outline=clean)
     with file.transaction("block.drawn", now=now, block=block.name) as open_file:
         open_file.save_block(block)
     return file.read().orchard.block(block.name)
@@ -262,7 +273,7 @@ def rename_block(file: FarmFile, name: str, new_name: str, *, now: dt.datetime) 
     """Give a block another name."""
     orchard = file.read().orchard
     block = orchard.block(name)
-    after = replace(block, name=_free_name(orchard, new_name, but=block.id))
+    after = replace(block, name=free_name(orchard, new_name, but=block.id))
     with file.transaction("block.renamed", now=now, block=block.name, to=after.name) as open_file:
         open_file.save_block(after)
     return file.read().orchard.block(after.name)

@@ -12,6 +12,7 @@ from waterbudget.orchard import fold, read_number
 from waterbudget.store import is_farm
 
 MAX_BYTES = 256 * 1024 * 1024
+_RASTERS = {".tif", ".tiff", ".jpg", ".jpeg", ".png", ".jp2", ".hgt"}
 _OUTLINES = {".geojson", ".gpkg", ".shp", ".zip", ".kml", ".kmz", ".gpx", ".dxf", ".wkt"}
 
 
@@ -105,7 +106,7 @@ def number_cell(row: Mapping[str, str], column: str) -> float | None:
 
 
 def recognise(path: Path) -> str:
-    """Return what a file is: ``outlines``, ``weather``, ``ran``, ``readings``, ``blocks`` ...
+    """Return what a file is: ``outlines``, ``weather``, ``ran``, ``readings``, ``underlay`` ...
 
     Raises
     ------
@@ -117,6 +118,8 @@ def recognise(path: Path) -> str:
         return "farm"
     if suffix in _OUTLINES:
         return "outlines"
+    if suffix in _RASTERS:
+        return "underlay"
     data = read_file(path)[:65536]
     if suffix == ".json" or data.lstrip()[:1] == b"{":
         return "outlines"
@@ -125,7 +128,7 @@ def recognise(path: Path) -> str:
     except Refused:
         return "weather"
     head = [c.strip().strip('"').lower() for c in _cells(text.split("\n", 1)[0])]
-    if "block" in head and "date" in head and {"hours", "m3"} & set(head):
+    if "block" in head and "date" in head and {"hours", "m3", "meter"} & set(head):
         return "ran"
     if "block" in head and "date" in head and {"kpa", "percent", "missing_mm"} & set(head):
         return "readings"

@@ -69,7 +69,7 @@ def raise_for_block(
         ``nursery.no_trees`` where the number of trees is not known; ``nursery.bad_trees``.
     """
     block = data.orchard.block(block_name)
-    count = trees if trees is not None else tree_count(block)
+    count = trees if trees is not None else tree_count(block, data)
     if count is None:
         raise Refused("nursery.no_trees", block=block.name)
     if not 1 <= count <= MOST_TREES:

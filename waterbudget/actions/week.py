@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 
+from waterbudget import replan
 from waterbudget.errors import Refused
 from waterbudget.records import GivenSet, GivenWeek, Pin
 from waterbudget.season import Season
@@ -74,6 +75,29 @@ def take_back(file: FarmFile, number: int, *, now: dt.datetime) -> None:
     """Say that a week was not handed out after all; its number is not used again."""
     with file.transaction("week.taken_back", now=now, number=number) as open_file:
         open_file.take_back_week(number)
+
+
+def hand_out_rest(file: FarmFile, season: Season, *, now: dt.datetime) -> GivenWeek:
+    """Store what is left of the week handed out as ``season`` plans it now, and return it.
+
+    It has the next number, begins on the morning of ``season`` and ends with the week it
+    corrects; the days before stay as they were handed out.
+
+    Raises
+    ------
+    Refused
+        Where no week handed out covers that morning, or nothing is other than it was given.
+    """
+    data = file.read()
+    found = replan.compare(data, season)
+    if not found.changed:
+        raise Refused("replan.same")
+    last = found.given.last
+    week = GivenWeek(0, season.on, now, replan.rest(season, last), last)
+    told = {"first": season.on, "last": last, "corrects": found.given.number}
+    with file.transaction("week.corrected", now=now, **told) as open_file:
+        number = open_file.add_given_week(week)
+    return next(w for w in file.read().given if w.number == number)
 
 
 def hand_out(file: FarmFile, season: Season, *, now: dt.datetime) -> GivenWeek:

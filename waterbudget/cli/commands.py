@@ -256,33 +256,6 @@ def rain(options: Namespace) -> int:
     return 0
 
 
-def ran(options: Namespace) -> int:
-    """Enter what really ran."""
-    by_hand = (options.block, options.on, options.hours, options.m3)
-    if options.file is not None:
-        if any(v is not None for v in by_hand) or options.again or options.remove:
-            raise Refused("usage.ran_file")
-        with _open(options) as file:
-            done = actions.import_ran(file, options.file, now=_now())
-        print(f"What ran: {done.added} added, {done.unchanged} as they were.")
-        _tell(done.notes)
-        return 0
-    if options.block is None or options.on is None:
-        raise Refused("usage.ran")
-    if options.remove and (options.hours is not None or options.m3 is not None):
-        raise Refused("usage.ran_remove")
-    if not options.remove and options.hours is None and options.m3 is None:
-        raise Refused("usage.ran")
-    with _open(options) as file:
-        held = actions.enter_ran(
-            file, options.block, options.on, hours=options.hours, m3=options.m3,
-            again=options.again, remove=options.remove, now=_now(),
-        )  # fmt: skip
-    figures = [f"{r.hours:g} h" if r.hours is not None else f"{r.m3:g} m3" for r in held]
-    print(f"{options.block}, {options.on}: {', '.join(figures) or 'nothing entered'}.")
-    return 0
-
-
 def _need_span(options: Namespace) -> None:
     if options.start is not None and options.end is not None and options.start > options.end:
         raise Refused("usage.span", first=options.start, last=options.end)

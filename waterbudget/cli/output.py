@@ -100,6 +100,8 @@ def cell(value: Any) -> str:
         return repr(value)
     if isinstance(value, list):
         return "; ".join(_item(v) for v in value)
+    if isinstance(value, Mapping):
+        return "; ".join(f"{k} {_short(v)}" for k, v in value.items() if v is not None)
     text = str(value)
     return "'" + text if text[:1] in "=+-@\t\r" else text
 
@@ -157,7 +159,7 @@ def table(head: Sequence[str], body: Sequence[Sequence[Any]]) -> None:
 
 def _is_number(text: str) -> bool:
     try:
-        float(text.replace("*", ""))
+        float(text.replace("*", "").partition("/")[0])
     except ValueError:
         return text in ("", ".", "?")
     return True
@@ -192,6 +194,10 @@ def week(run: Season) -> None:
     pump = [f"{d['pump_hours']:g}" for d in days]
     pumped = f"{sum(d['pump_hours'] for d in days):g}"
     body.append(["pump hours", "", "", "", *pump, pumped, _whole(sums["m3"]), ""])
+    for one in sums["pumps"] if len(sums["pumps"]) > 1 else ():
+        hours = [f"{h:g}" for h in one["hours_by_day"]]
+        body.append([f"  {one['pump'] or 'first pump'}", "", "", "", *hours, f"{one['hours']:g}",
+                     _whole(one["m3"]), ""])  # fmt: skip
     valves = [str(d["valves"]) for d in days]
     body.append(["valves", "", "", "", *valves, str(sums["sets"]), "", ""])
     table(head, body)
@@ -200,11 +206,29 @@ def week(run: Season) -> None:
             print(f"{d['date']}: {d['over_hours']:g} h more than the day and the pump allow.")
         if d["over_flow_m3_h"] > 0:
             print(f"{d['date']}: {d['over_flow_m3_h']:.1f} m3/h more than the pump gives.")
+    _cost(sums["cost"])
     print()
     for r in rows:
         words = [english.word(f"flag.{f}") for f in r.values["flags"]]
         told = f" [{'; '.join(words)}]" if words else ""
-        print(f"{r.values['block']}: {english.sentence(r.values['why'])}{told}")
+        work = sheet.field_note(run, r.block)
+        more = f" {english.sentence(work)}" if work is not None else ""
+        print(f"{r.values['block']}: {english.sentence(r.values['why'])}{more}{told}")
+
+
+def _cost(made: Mapping[str, Any]) -> None:
+    """Print what the week costs, where prices are set, in one line."""
+    if made["total"] is None:
+        return
+    money = f" {made['currency']}" if made["currency"] else ""
+    parts = []
+    if made["energy_cost"] is not None:
+        cheap = f", {100 * made['cheap_share']:.0f} % in cheap hours" if made["cheap_share"] else ""
+        parts.append(f"energy {made['energy_cost']:.2f} ({made['energy_kwh']:.0f} kWh{cheap})")
+    if made["labour_cost"] is not None:
+        parts.append(f"people {made['labour_cost']:.2f}")
+    each = f", {made['per_m3']:.3f} a m3" if made["per_m3"] is not None else ""
+    print(f"Cost: {made['total']:.2f}{money} ({'; '.join(parts)}){each}.")
 
 
 def _made(run: Season) -> None:
@@ -233,7 +257,9 @@ def _made(run: Season) -> None:
 def _hours(item: Mapping[str, Any] | None) -> str:
     if item is None:
         return "."
-    return f"{item['hours']:g}" if item["hours"] is not None else f"{item['mm']:.0f}mm"
+    if item["hours"] is None:
+        return f"{item['mm']:.0f}mm"
+    return f"{item['hours']:g}" + (f"/{item['pulses']}" if item["pulses"] > 1 else "")
 
 
 def _one(value: float | None) -> str:

@@ -61,7 +61,7 @@ def _joined(words: Sequence[str]) -> list[str]:
 
 def _options_first(words: list[str]) -> list[str]:
     """Put options before NAME and KEY=VALUE words, so that they may stand in any order."""
-    if not words or words[0] not in ("block", "farm"):
+    if not words or words[0] not in ("block", "farm", "source"):
         return words
     options: list[str] = []
     others: list[str] = []
@@ -205,16 +205,6 @@ def _input_commands(command: Any) -> None:
     rain.add_argument("--on", type=_day, required=True, metavar="D")
     rain.add_argument("--mm", type=_number, required=True, metavar="V")
     rain.add_argument("--gauge", metavar="G")
-    ran = command("ran", "enter what really ran")
-    ran.add_argument("file", nargs="?", type=Path, metavar="ran.csv")
-    ran.add_argument("--block", metavar="NAME")
-    ran.add_argument("--on", type=_day, metavar="DATE")
-    figure = ran.add_mutually_exclusive_group()
-    figure.add_argument("--hours", type=_number, metavar="H", help="0 = did not run")
-    figure.add_argument("--m3", type=_number, metavar="V", help="off the meter")
-    more = ran.add_mutually_exclusive_group()
-    more.add_argument("--again", action="store_true", help="a second watering that day")
-    more.add_argument("--remove", action="store_true", help="take that day's entries away")
 
 
 def _soil_commands(command: Any) -> None:

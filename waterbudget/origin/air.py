@@ -51,6 +51,7 @@ def et0(season: Season, b: BlockSeason, row: Mapping[str, Any]) -> Made:
         return parts, [], []
     parts.append(Part("record_to", days.record_last.isoformat() if days.record_last else None,
                       certainty="given" if days.record_last else "missing"))  # fmt: skip
+    parts += _on_the_slope(season, b, days)
     if days.forecast_issued is not None:
         parts.append(Part("forecast_of", days.forecast_issued.isoformat(), certainty="other"))
     i, k = season.on_index, b.column
@@ -61,6 +62,19 @@ def et0(season: Season, b: BlockSeason, row: Mapping[str, Any]) -> Made:
     sure = float(sum(made in _SURE for made in days.made_from[i : i + WEEK]))
     parts.append(Part("sure_days", sure, "d", _days_certainty(days, i)))
     return parts, lines, _weather_unsure(days, i)
+
+
+def _on_the_slope(season: Season, b: BlockSeason, days: StationDays) -> list[Part]:
+    """Return the station's own sum and the factor of the slope, where the farm counts it."""
+    if not (season.orchard.sun_on_slope and b.block.slope_pct and b.block.aspect_deg is not None):
+        return []
+    week = slice(season.on_index, season.on_index + WEEK)
+    flat = float(days.et0_mm[week].sum())
+    here = float(season.drivers.et0_mm[week, b.column].sum())
+    factor = here / flat if flat > 0 else 1.0
+    return [Part("et0_flat", flat, "mm", "other"),
+            Part("sun_on_slope", factor, certainty="given", told=Note.of("origin.entered_farm"),
+                 source=method_source("sun_on_slope"))]  # fmt: skip
 
 
 def _station(season: Season, b: BlockSeason) -> StationDays | None:

@@ -12,7 +12,7 @@ from waterbudget.origin.air import Made
 from waterbudget.origin.parts import Certainty, DayPart, Part, method_source, row_source
 from waterbudget.plan import WEEK
 from waterbudget.season import BlockSeason, Season
-from waterbudget.season.blocks import DEFAULT_SYSTEM, efficiency, uniformity
+from waterbudget.season.blocks import DEFAULT_SYSTEM, efficiency, living, uniformity
 
 LEAST_TOLD_MM = 0.05
 
@@ -143,12 +143,19 @@ def area(season: Season, b: BlockSeason, row: Mapping[str, Any]) -> Made:
 
 
 def trees(season: Season, b: BlockSeason, row: Mapping[str, Any]) -> Made:
-    """Counted, else hectares over the ground of one tree."""
+    """Typed, else places set out less the missing, else hectares over the ground of one tree."""
     block = b.block
     if block.trees is not None:
         return [Part("counted", block.trees, "", "given", Note.of("origin.entered"))], [], []
     if b.trees is None:
         return [Part("counted", None, "", "missing", Note.of("origin.missing"))], [], []
+    counts = living(block, season.data)
+    if counts is not None:
+        parts = [Part("places", counts.places, "", "worked", Note.of("origin.set_out"))]
+        if counts.missing:
+            parts.append(Part("missing_trees", -counts.missing, "", "given",
+                              Note.of("origin.marked")))  # fmt: skip
+        return parts, [], []
     entered = ("given", Note.of("origin.entered"))
     parts = [Part("area", b.hectares, "ha", number="area"),
              Part("spacing", block.spacing_m, "m", *entered)]  # type: ignore[arg-type]  # fmt: skip

@@ -53,7 +53,7 @@ def write_gpx(blocks: Sequence[tuple[str, BaseGeometry]], epsg: int, path: Path)
         '<gpx version="1.1" creator="waterbudget" xmlns="http://www.topografix.com/GPX/1/1">',
     ]
     for name, shape in blocks:
-        lines.append(f"  <trk><name>{_escape(name)}</name>")
+        lines.append(f"  <trk><name>{escape(name)}</name>")
         for polygon in polygons_of(to_lonlat(shape, epsg)):
             for ring in (polygon.exterior, *polygon.interiors):
                 points = "".join(
@@ -66,7 +66,7 @@ def write_gpx(blocks: Sequence[tuple[str, BaseGeometry]], epsg: int, path: Path)
     Path(path).write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def _escape(text: str) -> str:
+def escape(text: str) -> str:
     """Return text as it may stand in XML 1.0 (control signs have no way to be written there)."""
     text = re.sub("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]", "", text)
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

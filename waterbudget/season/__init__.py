@@ -21,9 +21,9 @@ from waterbudget.balance import Account, Drivers, State
 from waterbudget.errors import Note, Refused
 from waterbudget.orchard import Block, fold
 from waterbudget.plan import WEEK, BlockLimits, BlockPlan, Choices, Source
-from waterbudget.records import FARM_GAUGE, FarmData, GivenWeek, Ran
+from waterbudget.records import FARM_GAUGE, FarmData, GivenWeek, Ran, given_on
 from waterbudget.season import blocks as ready
-from waterbudget.season import sensed
+from waterbudget.season import fieldwork, metering, sensed, sharing
 from waterbudget.season.bands import et0_bands, uncertainty_pct, week_band_pct
 from waterbudget.season.blocks import Prepared
 from waterbudget.season.days import AHEAD_DAYS, recorded_et0, station_days
@@ -31,15 +31,18 @@ from waterbudget.season.doubts import DayToCheck, Doubt, days_to_check
 from waterbudget.season.result import (
     BlockSeason,
     Flow,
+    GaveUp,
     PastSet,
     Season,
+    SharedWeek,
     StationDays,
 )
+from waterbudget.season.source import out_of_order, water_source
 from waterbudget.season.stations import choose
 
 __all__ = [
-    "BlockSeason", "Cache", "DayToCheck", "Doubt", "Flow", "PastSet", "Season", "StationDays",
-    "days_to_check", "default_day",
+    "BlockSeason", "Cache", "DayToCheck", "Doubt", "Flow", "GaveUp", "PastSet", "Season",
+    "SharedWeek", "StationDays", "days_to_check", "default_day",
     "et0_bands", "recorded_et0", "run", "uncertainty_pct", "week_band_pct",
 ]  # fmt: skip
 
@@ -62,8 +65,10 @@ class Cache:
     stations: dict[Any, Any] = field(default_factory=dict)
     blocks: dict[Any, Any] = field(default_factory=dict)
     ran: tuple[Any, ...] = (None, None, (), {})
+    metered: dict[str, Any] = field(default_factory=dict)
     rain: dict[str, Any] = field(default_factory=dict)
     days: dict[int, Any] = field(default_factory=dict)
+    shared: dict[Any, Any] = field(default_factory=dict)
 
 
 def default_day(data: FarmData) -> dt.date:
@@ -104,6 +109,7 @@ def run(
     """
     on = on if on is not None else default_day(data)
     cache = cache if cache is not None else Cache()
+    data = metering.with_meters(data, on, cache.metered)
     entries, ran = _ran(data, on, cache)
     known = replace(replace(data, ran=()).as_known_on(on), ran=entries)
     first = _first_day(known, on, since)
@@ -188,9 +194,12 @@ def _prepare(
     typed = [rain.get(fold(gauge)) for gauge in (FARM_GAUGE, block.gauge) if gauge]
     weeks = tuple(w.number for w in known.given if w.first < on)
     readings = tuple(r for r in known.readings if r.block_id == block.id)
+    marks = tuple(m for m in known.tree_marks if m.block_id == block.id)
     farm = known.orchard
     about = (block, ran, readings, typed, weeks, dict(farm.stage_numbers),
-             farm.forecast_rain_credit, farm.kc_climate, choice,
+             marks, known.land_marks, farm.epsg,
+             farm.forecast_rain_credit, farm.kc_climate, farm.sun_on_slope, farm.lat, choice,
+             ready.nitrogen_dates(block.id, known.field_entries),
              farm.elevation_m, on, first, n)  # fmt: skip
     held = cache.blocks.get(block.id)
     if held is not None and held[1] is days and held[0] == about:
@@ -208,6 +217,17 @@ def _kept(prepared: Sequence[Prepared], cache: Cache) -> list[dict[str, Any]]:
     return [cache.blocks[p.block.id][3] for p in prepared]
 
 
+def _field_week(
+    p: Prepared, known: FarmData, longest_h: float, on: dt.date, first: dt.date,
+    held: dict[str, Any],
+) -> fieldwork.FieldWeek:  # fmt: skip
+    """Work out a block's field days, or take them as they were."""
+    about = (*fieldwork.about(p, known), longest_h)
+    if held.get("field", (None,))[0] != about:
+        held["field"] = (about, fieldwork.field_week(p, known, longest_h, on, first))
+    return held["field"][1]  # type: ignore[no-any-return]
+
+
 def _simulate(
     known: FarmData, on: dt.date, first: dt.date,
     stations: dict[str, tuple[StationDays, Values, Values]], prepared: list[Prepared],
@@ -220,19 +240,24 @@ def _simulate(
     everything = ready.drivers(prepared)
     state = _past(everything, prepared, kept, i_on)
     limits = [ready.limits(p.block, known.orchard, p.clock, on, known) for p in prepared]
-    source = _source(known)
+    work = [
+        _field_week(p, known, x.longest_h, on, first, held)
+        for p, x, held in zip(prepared, limits, kept, strict=True)
+    ]
+    limits = [fieldwork.with_field_days(x, w, on) for x, w in zip(limits, work, strict=True)]
+    source = _source(known, on, prepared)
     week = everything.rows(slice(i_on, i_on + WEEK))
     watered = [k for k, p in enumerate(prepared) if "weather" not in p.missing]
     options, picks = _chosen(week, state, limits, kept, watered, source)
-    net = np.zeros((WEEK, len(prepared)))
-    for k in watered:
-        net[:, k] = options[k].depth_mm[picks[k]]
+    made_week = sharing.planned(
+        sharing.Situation(
+            known, on, prepared, everything.rows(slice(i_on, i_on + WEEK + AHEAD_DAYS)), state,
+            limits, source, options, picks, watered, _given(known, on),
+        ), cache.days, cache.shared,
+    )  # fmt: skip
+    net, plans = made_week.net_mm, made_week.plans
     coming, _ = balance.run(replace(week, irrigation_mm=net), state)
     dry, _ = balance.run(_without_water(everything.rows(slice(i_on, None))), state)
-    plans = [
-        plan.block_plan(options[k], picks[k], limits[k], net[:, k]) for k in range(len(prepared))
-    ]
-    plans, pump_days = shifts.schedule(plans, limits, source, cache.days)
     account = _account(kept, coming, i_on)
     drivers = everything.rows(slice(0, i_on + WEEK))
     water = drivers.irrigation_mm.copy(order="K")
@@ -243,14 +268,21 @@ def _simulate(
     season = Season(
         on=on, first=first, data=known, stations={k: s[0] for k, s in stations.items()},
         blocks=(), drivers=drivers, account=account, ahead_dr_mm=dry.dr_start_mm[:AHEAD_DAYS],
-        ahead_limit_mm=ahead_limit, pump_days=pump_days, given=_given(known, on),
-        notes=_notes(known, on, first),
+        ahead_limit_mm=ahead_limit, pump_days=made_week.pump_days, given=_given(known, on),
+        notes=_notes(known, on, first), pump_days_by_pump=made_week.by_pump, source=source,
+        coming=everything.rows(slice(i_on, i_on + AHEAD_DAYS)), morning=state,
+        shared=made_week.shared,
     )  # fmt: skip
     if_not = _if_not_run(everything, prepared, kept, i_on, first)
     made = tuple(
-        _block(season, k, p, limits[k], plans[k], if_not[k], kept[k])
+        replace(
+            _block(season, k, p, limits[k], plans[k], if_not[k], kept[k]),
+            work=fieldwork.after_plan(
+                work[k], p, limits[k], k, drivers, account, known, on, first
+            ),
+        )
         for k, p in enumerate(prepared)
-    )
+    )  # fmt: skip
     return replace(season, blocks=made)
 
 
@@ -331,15 +363,13 @@ def _without_water(drivers: Drivers) -> Drivers:
     return replace(drivers, irrigation_mm=np.zeros_like(drivers.irrigation_mm))
 
 
-def _source(known: FarmData) -> Source:
-    farm = known.orchard
-    return Source(farm.pump_m3_h, farm.pump_hours, farm.work_from, farm.work_to, farm.night_sets)
+def _source(known: FarmData, on: dt.date, prepared: Sequence[Prepared] = ()) -> Source:
+    return water_source(known, on, [p.past for p in prepared])
 
 
 def _given(known: FarmData, on: dt.date) -> GivenWeek | None:
     """Return the last week handed out that still covers ``on``."""
-    weeks = [w for w in known.given if w.first <= on < w.first + dt.timedelta(days=WEEK)]
-    return max(weeks, key=lambda w: w.number) if weeks else None
+    return given_on(known.given, on)
 
 
 def _if_not_run(
@@ -433,7 +463,7 @@ def _notes(known: FarmData, on: dt.date, first: dt.date) -> tuple[Note, ...]:
         notes.append(Note.of("season.no_record_yet"))
     elif (on - last).days > STALE_DAYS:
         notes.append(Note.of("season.record_old", last=last, days=(on - last).days - 1))
-    return tuple(notes)
+    return (*notes, *out_of_order(known, on))
 
 
 def _empty(
@@ -452,11 +482,11 @@ def _empty(
     }
     empty = Drivers(**shapes)
     nothing = np.zeros((AHEAD_DAYS, 0))
-    source = _source(known)
-    _, pump_days = shifts.schedule([], [], source)
+    source = _source(known, on)
+    _, pump_days, by_pump = shifts.timetable([], [], source)
     return Season(
         on=on, first=first, data=known, stations={k: s[0] for k, s in stations.items()},
         blocks=(), drivers=empty, account=Account.empty(n, 0), ahead_dr_mm=nothing,
         ahead_limit_mm=nothing, pump_days=pump_days, given=_given(known, on),
-        notes=_notes(known, on, first),
+        notes=_notes(known, on, first), pump_days_by_pump=by_pump, source=source,
     )  # fmt: skip

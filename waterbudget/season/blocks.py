@@ -14,11 +14,15 @@ from numpy.typing import NDArray
 from waterbudget import balance, hydraulics, kc_climate, layout, salinity, stage, tables
 from waterbudget.balance import Drivers
 from waterbudget.cycle import LAPSE_C_PER_M, Clock, run_clock
+from waterbudget.fieldwork import figure, nitrogen_dates
 from waterbudget.orchard import ALL_STAGES, WEEKDAYS, Block, Orchard, Station
 from waterbudget.plan import WEEK, BlockLimits
+from waterbudget.planting import Counts, living_trees
 from waterbudget.records import FarmData, GivenSet, Ran
+from waterbudget.season import slope
 from waterbudget.season.days import block_rain
 from waterbudget.season.result import Flow, PastSet, StationDays
+from waterbudget.season.source import with_source
 from waterbudget.season.stations import Choice
 from waterbudget.sensors import Judged, Pull
 from waterbudget.soil import SoilNumbers, soil_numbers, texture_known, total_available_mm
@@ -111,19 +115,36 @@ def root_share(block: Block) -> float:
     return 1.0 if (block.system or DEFAULT_SYSTEM) == "overhead" else wetted_fraction(block)
 
 
-def tree_count(block: Block) -> int | None:
-    """Number of trees: given, or plan area over the planting pattern."""
+def tree_count(block: Block, data: FarmData | None = None) -> int | None:
+    """Number of trees: given, living ones where set out or marked, else area over the pattern.
+
+    Parameters
+    ----------
+    data : FarmData, optional
+        Holds the marks of missing trees and the ground kept free; without it both are left out.
+    """
     if block.trees is not None:
         return block.trees
+    if data is not None:
+        counts = living(block, data)
+        if counts is not None:
+            return counts.living
     return layout.tree_count(block.hectares, block.pattern, block.spacing_m, block.row_spacing_m)
 
 
-def flow(block: Block) -> Flow:
+def living(block: Block, data: FarmData) -> Counts | None:
+    """Living and bearing trees of a block set out or marked; None for other blocks."""
+    return living_trees(block, data.tree_marks, data.orchard.epsg, data.land_marks)
+
+
+def flow(block: Block, data: FarmData | None = None) -> Flow:
     """Flow of a block's valve: given, else outlets times their flow (catalogue if not said)."""
     if block.flow_m3_h is not None:
         return Flow(block.flow_m3_h, block.flow_from)
-    trees = tree_count(block)
-    if block.outlet_l_h is None or trees is None:
+    if block.outlet_l_h is None:
+        return Flow(None, None)
+    trees = tree_count(block, data)
+    if trees is None:
         return Flow(None, None)
     per_tree = block.outlets_per_tree if block.outlets_per_tree is not None else 1.0
     return Flow(trees * per_tree * block.outlet_l_h / 1000.0, block.flow_from or "catalogue")
@@ -145,7 +166,10 @@ def prepare(
     rain, whole, flags = block_rain(data, block, days, on, first, n)
     known = days is not None and bool(np.isfinite(days.et0_mm[:n]).all())
     columns = _columns(block, numbers, soil, clock, days if known else None, rain, whole, n)
-    net_share = efficiency(block) * (1.0 - leaching(block, clock)[:n])
+    turned = slope.et0_factor(block, data.orchard, station, days if known else None, n)
+    if turned is not None:
+        columns["et0_mm"] = columns["et0_mm"] * turned
+    net_share = efficiency(block) * (1.0 - leaching(block, clock, data)[:n])
     columns["irrigation_mm"] = gross * net_share
     columns["full"] = np.zeros(n)
     if block.full_on is not None and 0 <= (block.full_on - first).days < n:
@@ -153,19 +177,26 @@ def prepare(
     if block.planted_on is not None and block.planted_on > first:
         columns["full"][: min(n, (block.planted_on - first).days)] = 1.0  # no trees yet
     return Prepared(
-        block=block, missing=_missing(block, known), clock=clock, numbers=numbers, soil=soil,
-        flow=flow(block), hectares=block.hectares, trees=tree_count(block),
+        block=block, missing=_missing(block, known, data), clock=clock, numbers=numbers, soil=soil,
+        flow=flow(block, data), hectares=block.hectares, trees=tree_count(block, data),
         efficiency=float(net_share[(on - first).days]), net_share=net_share, past=past,
         rain_flags=flags, columns=columns,
         station=station.name if station is not None else None, station_how=choice.how,
     )  # fmt: skip
 
 
-def leaching(block: Block, clock: Clock) -> Values:
-    """Share of each day's watering that is to wash salt down: in rest, where it is asked for."""
+def leaching(block: Block, clock: Clock, data: FarmData) -> Values:
+    """Share of each day's watering that is to wash salt down: in rest, where it is asked for.
+
+    Never within three weeks of nitrogen, which would go down with it (own estimate).
+    """
     salt = salinity.salt_numbers(block)
     share = salt.leaching if salt.applied and salt.leaching is not None else 0.0
-    return np.where(clock.stage == ALL_STAGES.index("rest"), share, 0.0)
+    found = np.where(clock.stage == ALL_STAGES.index("rest"), share, 0.0)
+    for fed_on in nitrogen_dates(block.id, data.field_entries) if share else ():
+        at = (fed_on - clock.first).days
+        found[max(0, at) : max(0, at + int(figure("n_leaching_days")))] = 0.0
+    return found
 
 
 def mean_climate(days: StationDays, n: int) -> tuple[Values, Values]:
@@ -183,7 +214,7 @@ def mean_climate(days: StationDays, n: int) -> tuple[Values, Values]:
     return found[0], found[1]
 
 
-def _missing(block: Block, weather_known: bool) -> tuple[str, ...]:
+def _missing(block: Block, weather_known: bool, data: FarmData) -> tuple[str, ...]:
     missing = []
     if block.hectares is None:
         missing.append("area")
@@ -191,7 +222,7 @@ def _missing(block: Block, weather_known: bool) -> tuple[str, ...]:
         missing.append("weather")
     if not block.cycles and block.planted_on is None:
         missing.append("pruned_on")
-    if flow(block).m3_h is None:
+    if flow(block, data).m3_h is None:
         missing.append("flow")
     if block.soil is None and block.field_capacity is None and not texture_known(block):
         missing.append("soil")
@@ -304,7 +335,7 @@ def past_waterings(
     for entry in data.ran:
         if entry.block_id == block.id and entry.date < on:
             entered.setdefault(entry.date, []).append(entry)
-    rate, hectares = flow(block).m3_h, block.hectares
+    rate, hectares = flow(block, data).m3_h, block.hectares
     found = []
     for date in sorted({*entered, *handed}):
         if date in entered:
@@ -331,25 +362,19 @@ def _counted(
         hours = m3 / rate
     gross = m3 / (hectares * 10.0) if m3 is not None and hectares else None
     nothing = (entry.m3 if entry.m3 is not None else entry.hours) == 0
-    return PastSet(entry.date, "missed" if nothing else "ran", hours, m3, gross, planned)
+    timed = entry.hours is not None and entry.m3 is not None
+    return PastSet(entry.date, "missed" if nothing else "ran", hours, m3, gross, planned, timed)
 
 
 def _handed_out(block: Block, data: FarmData, on: dt.date) -> dict[dt.date, GivenSet]:
     """Return the block's waterings of past days by the week that was valid on each."""
     result: dict[dt.date, GivenSet] = {}
     for week in sorted(data.given, key=lambda w: w.number):
-        end = week.first + dt.timedelta(days=WEEK)
-        result = {d: s for d, s in result.items() if not week.first <= d < end}
+        result = {d: s for d, s in result.items() if not week.covers(d)}
         for item in week.sets:
             if item.block_id == block.id and item.date < on:
                 result[item.date] = item
     return result
-
-
-def _day_hours(orchard: Orchard) -> float:
-    """Hours a watering can last at most on one day [h]."""
-    opens, closes = (t.hour + t.minute / 60 for t in (orchard.work_from, orchard.work_to))
-    return min(24.0 if orchard.night_sets else closes - opens, orchard.pump_hours or 24.0)
 
 
 def limits(
@@ -367,14 +392,15 @@ def limits(
     )
     mine = {(p.date - on).days: p for p in pins.pins if p.block_id == block.id}
     longest = own["set_hours_max"] if block.set_hours_max is None else block.set_hours_max
-    longest = min(longest, _day_hours(orchard))
     shortest = own["set_hours_min"] if block.set_hours_min is None else block.set_hours_min
-    return BlockLimits(
-        name=block.name, priority=int(stage.defaults()[name]["priority"]),
-        flow_m3_h=flow(block).m3_h, area_ha=block.hectares,
-        efficiency=efficiency(block) * (1.0 - float(leaching(block, clock)[today])),
+    made = BlockLimits(
+        name=block.name, priority=stage.place(name, orchard.stages_first()),
+        flow_m3_h=flow(block, pins).m3_h, area_ha=block.hectares,
+        efficiency=efficiency(block) * (1.0 - float(leaching(block, clock, pins)[today])),
         hours_min=min(shortest, longest), hours_max=longest, may_water=may,
         pins={i: p.hours for i, p in mine.items()},
         pin_starts={i: p.start for i, p in mine.items() if p.start is not None},
         target_dr_mm=block.target_dr_mm,
     )  # fmt: skip
+    soil = soil_numbers(block).name
+    return with_source(made, block, orchard, on, soil, wetted_fraction(block))

@@ -35,6 +35,7 @@ from waterbudget.balance import Drivers, State
 from waterbudget.et0 import ReferenceEt
 from waterbudget.season.days import record_used, reference_of
 from waterbudget.season.result import BlockSeason, Season, StationDays
+from waterbudget.season.slope import on_slopes
 from waterbudget.weather import HOURLY_NEEDS, HOURLY_SUM, DailyRecord
 
 Values = NDArray[np.float64]
@@ -371,7 +372,7 @@ def _moved(
         own = slice(j * len(blocks), (j + 1) * len(blocks))
         for i, value in trial.et0.items():
             if i >= start:
-                et0[i - start, own] = value
+                et0[i - start, own] = value * on_slopes(season, blocks, i)
         for i, value in trial.rain.items():
             if i < start:
                 continue

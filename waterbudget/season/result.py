@@ -9,13 +9,17 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget.balance import Account, Drivers
+from waterbudget import drift
+from waterbudget.balance import Account, Drivers, State
 from waterbudget.cycle import Clock, CycleDates
+from waterbudget.drift import Drift, Timed
 from waterbudget.errors import Note
 from waterbudget.orchard import ALL_STAGES, Block, Orchard
-from waterbudget.plan import WEEK, BlockLimits, BlockPlan
+from waterbudget.plan import WEEK, BlockLimits, BlockPlan, Source
 from waterbudget.records import FarmData, GivenWeek
+from waterbudget.season.fielddays import FieldDays
 from waterbudget.sensors import FactorStep, Judged, Pulled
+from waterbudget.share import Break
 from waterbudget.shifts import PumpDay
 from waterbudget.soil import SoilNumbers
 from waterbudget.stage import DayNumbers
@@ -82,6 +86,8 @@ class PastSet:
         ``"ran"``, ``"missed"`` (entered as not run) or ``"not_confirmed"``.
     planned_hours : float or None
         What had been handed out for that day.
+    timed : bool
+        Its m3 were measured beside its hours, not worked out from them.
     """
 
     date: dt.date
@@ -90,6 +96,7 @@ class PastSet:
     m3: float | None
     gross_mm: float | None
     planned_hours: float | None = None
+    timed: bool = False
 
 
 @dataclass(frozen=True)
@@ -118,6 +125,8 @@ class BlockSeason:
         Readings of its soil, and which of them count; ``pulled`` what they did to the depletion.
     factor_step : FactorStep or None
         A step of the local factor that three weeks of readings speak for.
+    work : FieldDays
+        Feeding and spraying of its cycle, and what they ask of the week.
     """
 
     block: Block
@@ -143,11 +152,71 @@ class BlockSeason:
     readings: tuple[Judged, ...] = ()
     pulled: tuple[Pulled, ...] = ()
     factor_step: FactorStep | None = None
+    work: FieldDays = field(default_factory=FieldDays)
+
+    @property
+    def drift(self) -> Drift | None:
+        """Metered against planned flow over the last waterings; None where none was metered."""
+        timed = [
+            Timed(s.hours, s.m3, assumed=s.hours == s.planned_hours)
+            for s in self.past
+            if s.timed and s.hours is not None and s.m3 is not None
+        ]
+        return drift.judge(self.flow.m3_h, timed)
+
+    @property
+    def given_up_mm(self) -> float:
+        """Water at the roots given up to others this week [mm]."""
+        return self.plan.given_up_mm
+
+    @property
+    def limit(self) -> str | None:
+        """Code of the limit it was given up to; None without any."""
+        return self.plan.limit
 
     def cycle(self, day: dt.date) -> CycleDates | None:
         """Return what the clock says of the cycle the block is in on ``day``."""
         past = [c for c in self.clock.cycles if c.cycle.pruned_on <= day]
         return past[-1] if past else None
+
+
+@dataclass(frozen=True)
+class GaveUp:
+    """What one block gave in a shared week, and what it costs it.
+
+    Attributes
+    ----------
+    given_up_mm, given_up_m3 : at the roots [mm], at the meter [m3]
+    limit : code of the limit, None where only its days were moved
+    dry_days, dry_days_free : mornings past the limit as planned, and as freely chosen
+    """
+
+    block: str
+    given_up_mm: float
+    given_up_m3: float
+    limit: str | None
+    dry_days: int
+    dry_days_free: int
+
+
+@dataclass(frozen=True)
+class SharedWeek:
+    """A week in which the source could not carry all that was chosen freely.
+
+    Attributes
+    ----------
+    bound_gap : how far the plan may be from the best, as a share of the bound
+    avoidable_stress_avoided : share of the stress without water that the plan avoids, 0 to 1
+    gave : who gave how much, the most water first
+    breaks : limits that no plan keeps, and by how much
+    solved : False where a simple rule (by stage, then by need) made the better plan
+    """
+
+    bound_gap: float
+    avoidable_stress_avoided: float
+    gave: tuple[GaveUp, ...]
+    breaks: tuple[Break, ...]
+    solved: bool
 
 
 @dataclass(frozen=True)
@@ -164,6 +233,12 @@ class Season:
         Columns of blocks with missing weather are all zero.
     ahead_dr_mm, ahead_limit_mm : ndarray, shape (30, blocks)
         Morning depletion from ``on`` if nothing runs, and the limit.
+    pump_days : tuple of PumpDay, length 7
+        Of all pumps together; ``pump_days_by_pump`` by the pump's name (``""`` the first).
+    source : Source
+        What the water source can carry in the week, and what the water right leaves.
+    coming : Drivers, shape (30, blocks)
+        The days from ``on`` without any watering; ``morning`` where the blocks stand then.
     """
 
     on: dt.date
@@ -178,6 +253,21 @@ class Season:
     pump_days: tuple[PumpDay, ...]
     given: GivenWeek | None
     notes: tuple[Note, ...]
+    pump_days_by_pump: Mapping[str, tuple[PumpDay, ...]] = field(default_factory=dict)
+    source: Source | None = None
+    coming: Drivers | None = None
+    morning: State | None = None
+    shared: SharedWeek | None = None
+
+    @property
+    def bound_gap(self) -> float | None:
+        """Distance of a shared week to its bound, as a share; None where nothing was shared."""
+        return self.shared.bound_gap if self.shared is not None else None
+
+    @property
+    def avoidable_stress_avoided(self) -> float | None:
+        """Share of the avoidable stress a shared week avoids; None where nothing was shared."""
+        return self.shared.avoidable_stress_avoided if self.shared is not None else None
 
     @property
     def orchard(self) -> Orchard:

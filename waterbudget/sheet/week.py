@@ -10,10 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from waterbudget import cost, stress
+from waterbudget import stress
 from waterbudget.errors import Note
 from waterbudget.plan import WEEK
 from waterbudget.season import BlockSeason, Season, uncertainty_pct, week_band_pct
+from waterbudget.season.source import block_pulses, week_notes
+from waterbudget.sheet.costs import block_cost, cost_values, pulse_values, total_cost
+from waterbudget.sheet.fielddays import field_days, field_flags
+from waterbudget.sheet.shared import block_note, shared_notes, shared_values
 
 MEASURED_KC_HIGH = 0.93  # guava, Petrolina: Rev. Bras. Frutic. 25(3) 2003, abstract
 
@@ -23,7 +27,8 @@ WEEK_COLUMNS = (
     "rain_credited_mm", "net_mm", "gross_mm", "m3", "litres_per_tree", "hours", "hours_exact",
     "sets", "dr_start_mm", "dr_end_mm", "taw_mm", "allowed_mm", "runoff_mm", "drained_mm",
     "drained_last_week_mm", "easy_left_mm", "days_if_nothing_runs", "swing_mm", "swing_pct",
-    "dr_if_not_run_mm", "flow_m3_h", "flow_from", "start", "why", "flags",
+    "dr_if_not_run_mm", "flow_m3_h", "flow_from", "pump", "pulses", "cost", "given_up_mm", "limit",
+    "gave", "start", "why", "flags", "field_days",
 )  # fmt: skip
 """Columns of the ``week`` answer, in order."""
 
@@ -100,9 +105,16 @@ def _week_values(season: Season, b: BlockSeason) -> dict[str, Any]:
         "dr_if_not_run_mm": b.dr_if_not_run_mm,
         "flow_m3_h": b.flow.m3_h,
         "flow_from": b.flow.source,
+        "pump": season.orchard.pump_of(b.block).name or None,
+        "pulses": pulse_values(season, b),
+        "cost": cost_values(block_cost(season, b, m3), season.orchard.currency),
+        "given_up_mm": b.given_up_mm,
+        "limit": b.limit,
+        "gave": block_note(season, b.block.name),
         "start": b.start,
         "why": why(season, b, net, gross, etc, len(known) or len(sets)),
         "flags": flags(season, b),
+        "field_days": field_days(season, b),
     }
 
 
@@ -115,7 +127,8 @@ def _no_weather(season: Season, b: BlockSeason) -> dict[str, Any]:
         "sets": [], "taw_mm": float(season.drivers.taw_mm[i, k]),
         "allowed_mm": float(season.drivers.allowed_mm[i, k]), "flow_m3_h": b.flow.m3_h,
         "flow_from": b.flow.source, "why": Note.of("why.no_weather"),
-        "flags": [f"{code}_missing" for code in b.missing],
+        "flags": [f"{code}_missing" for code in b.missing] + field_flags(season, b),
+        "field_days": field_days(season, b),
     }  # fmt: skip
 
 
@@ -145,6 +158,9 @@ def _set(season: Season, s: Any) -> dict[str, Any]:
         "hours": s.hours,
         "mm": s.mm,
         "m3": s.m3,
+        "pulses": s.pulses,
+        "on_min": s.on_min,
+        "off_min": s.off_min,
     }
 
 
@@ -181,6 +197,8 @@ def flags(season: Season, b: BlockSeason) -> list[str]:
     if b.flow.source == "catalogue":
         found.append("flow_catalogue")
     recent = [s for s in b.past if (season.on - s.date).days <= 14]
+    if b.drift is not None and b.drift.verdict != "even":
+        found.append(f"flow_{b.drift.verdict}")
     if any(s.state == "not_confirmed" for s in recent):
         found.append("not_confirmed")
     if not recent and b.flow.m3_h is not None:
@@ -200,6 +218,8 @@ def flags(season: Season, b: BlockSeason) -> list[str]:
         found.append("set_too_long")
     if any(s.over for s in b.plan.sets):
         found.append("over_the_day")
+    found += ["gave_water"] if b.given_up_mm > 0 else []
+    found += ["pulses"] if block_pulses(season, b) is not None else []
     past_rain = [f for day, f in b.rain_flags.items() if (season.on - day).days in range(1, 15)]
     if "rain_neighbour" in past_rain:
         found.append("rain_neighbour")
@@ -210,6 +230,7 @@ def flags(season: Season, b: BlockSeason) -> list[str]:
         found.append("runoff_not_counted")
     if b.block.root_share is None and b.block.rain_reach is None:
         found.append("rain_upper_bound")
+    found += field_flags(season, b)
     found += ["factor_proposed"] if b.factor_step is not None else []
     found += _changes_since_given(season, b)
     return found
@@ -241,12 +262,12 @@ def _changes_since_given(season: Season, b: BlockSeason) -> list[str]:
     planned = {
         (season.on + dt.timedelta(days=s.day), s.hours) for s in b.plan.sets if s.hours is not None
     }
-    end = season.given.first + dt.timedelta(days=WEEK)
     given = {
         (s.date, s.hours) for s in season.given.sets
         if s.block_id == b.block.id and s.date >= season.on
     }  # fmt: skip
-    return ["changed_since_given"] if {p for p in planned if p[0] < end} != given else []
+    last = season.given.last
+    return ["changed_since_given"] if {p for p in planned if p[0] <= last} != given else []
 
 
 def made_with(season: Season) -> dict[str, Any]:
@@ -278,7 +299,7 @@ def made_with(season: Season) -> dict[str, Any]:
         "block_stations": {b.block.name: b.station for b in season.blocks},
         "uncertainty_pct": uncertainty_pct(season),
         "given_number": season.given.number if season.given else None,
-        "notes": [*season.notes, *_use_note(season)],
+        "notes": [*season.notes, *week_notes(season), *shared_notes(season), *_use_note(season)],
     }
 
 
@@ -306,8 +327,10 @@ def _use_note(season: Season) -> list[Note]:
 
 def totals(season: Season) -> dict[str, Any]:
     """Return the sums of the week and what each day asks of the pump."""
-    rows = [r.values for r in week_rows(season)]
+    found = week_rows(season)
+    rows = [r.values for r in found]
     farm = season.orchard
+    spent = total_cost(season, {r.block.column: r.values["m3"] for r in found})
 
     def add(key: str) -> float:
         return sum(r[key] for r in rows if r[key] is not None)
@@ -319,11 +342,18 @@ def totals(season: Season) -> dict[str, Any]:
         "sets": sum(len(r["sets"]) for r in rows),
         "pump_m3_h": farm.pump_m3_h,
         "pump_hours": farm.pump_hours,
-        "energy_kwh": cost.farm_kwh(farm, add("m3")),
+        "energy_kwh": spent.energy_kwh,
+        "cost": cost_values(spent, farm.currency),
+        "pumps": [
+            {"pump": name or None, "hours": sum(p.hours for p in pump_days),
+             "m3": sum(p.m3 for p in pump_days), "hours_by_day": [p.hours for p in pump_days]}
+            for name, pump_days in season.pump_days_by_pump.items()
+        ],
         "days": [
             {
                 "date": day, "pump_hours": p.hours, "valves": p.valves, "m3": p.m3,
                 "over_hours": p.over_hours, "over_flow_m3_h": p.over_flow_m3_h,
+                "over_valves": p.over_valves, "over_m3": p.over_m3,
             }
             for day, p in zip(season.week, season.pump_days, strict=True)
         ],
@@ -338,4 +368,5 @@ def week(season: Season) -> dict[str, Any]:
         "made_with": made_with(season),
         "blocks": [dict(r.values) for r in week_rows(season)],
         "totals": totals(season),
+        **shared_values(season),
     }

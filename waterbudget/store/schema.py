@@ -199,7 +199,7 @@ CREATE TABLE ran (
 CREATE INDEX ran_in_use ON ran (block_id, date) WHERE in_use = 1;
 CREATE TABLE given_weeks (
   number INTEGER PRIMARY KEY NOT NULL, first DATE NOT NULL, given_at TEXT NOT NULL,
-  in_use BOOLEAN NOT NULL);
+  in_use BOOLEAN NOT NULL, until DATE);
 CREATE TABLE given_sets (
   id INTEGER PRIMARY KEY NOT NULL, number INTEGER NOT NULL REFERENCES given_weeks(number),
   block_id INTEGER NOT NULL REFERENCES block_ids(id), date DATE NOT NULL, start TEXT NOT NULL,
@@ -249,6 +249,11 @@ def missing_columns(db: sqlite3.Connection) -> list[str]:
     """Return the statements that add the columns of settings newer than the file."""
     wanted = {"blocks": {name: sql_type(key) for name, key in FIELD_KEYS.items()}}
     wanted["days"] = wanted["forecasts"] = dict.fromkeys(COLUMNS, "REAL")
+    wanted |= {
+        table: {n: _ROW_TYPES[plain] for n, plain, none in row_fields(kind) if none}
+        for table, kind in ROWS.items()
+    }
+    wanted["given_weeks"] = {"until": "DATE"}
     statements = []
     for table, columns in wanted.items():
         there = columns_of(db, table)

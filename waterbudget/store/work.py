@@ -88,8 +88,13 @@ class WorkRows(Part):
             self._need_block(block_id)
         self._touch("given")
         self._db.execute(
-            "INSERT INTO given_weeks (number, first, given_at, in_use) VALUES (?,?,?,1)",
-            (number, week.first.isoformat(), week.given_at.isoformat()),
+            "INSERT INTO given_weeks (number, first, given_at, until, in_use) VALUES (?,?,?,?,1)",
+            (
+                number,
+                week.first.isoformat(),
+                week.given_at.isoformat(),
+                week.until.isoformat() if week.until is not None else None,
+            ),
         )
         self._db.executemany(
             "INSERT INTO given_sets (number, block_id, date, start, hours, mm, m3) "
@@ -113,12 +118,14 @@ class WorkRows(Part):
     def _read_given(self) -> tuple[GivenWeek, ...]:
         def load() -> tuple[GivenWeek, ...]:
             weeks = self._db.execute(
-                "SELECT number, first, given_at FROM given_weeks WHERE in_use = 1 ORDER BY number"
+                "SELECT number, first, given_at, until FROM given_weeks WHERE in_use = 1 "
+                "ORDER BY number"
             ).fetchall()
             return tuple(
                 GivenWeek(number, _date(first), dt.datetime.fromisoformat(given_at),
-                          self._cached(("given", number), partial(self._load_sets, number)))
-                for number, first, given_at in weeks
+                          self._cached(("given", number), partial(self._load_sets, number)),
+                          _date(until) if until is not None else None)
+                for number, first, given_at, until in weeks
             )  # fmt: skip
 
         with reading(self.path, "given_weeks"):

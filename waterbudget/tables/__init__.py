@@ -28,3 +28,16 @@ def sentences() -> dict[str, str]:
             for row in csv.DictReader(path.read_text(encoding="utf-8").splitlines()):
                 found[row["code"]] = row["text"]
     return found
+
+
+@cache
+def words(language: str) -> dict[str, str]:
+    """Return the words of the printed week by their code, from ``tables/words/<language>.csv``."""
+    return {row["code"]: row["text"] for row in read(f"words/{language}")}
+
+
+@cache
+def languages() -> tuple[str, ...]:
+    """Return the languages the printed week speaks, by their codes (``en``, ``es``)."""
+    folder = resources.files(__name__).joinpath("words")
+    return tuple(sorted(p.name[:-4] for p in folder.iterdir() if p.name.endswith(".csv")))

@@ -19,18 +19,22 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import theme
+from desktop.block_edits import block_of, set_keys
 from desktop.lazy import WhenShown
-from desktop.models.ran import DayCount, Entry, RanModel, day_counts
+from desktop.models.ran import DayCount, Entry, RanModel, day_counts, drift_words
 from desktop.pages.ran.table import RanTable
 from desktop.session import Session
-from desktop.widgets import Link, paint_focus, text
-from desktop.wording import day_named, day_year, fixed, say, thousands, tr
-from waterbudget.errors import WaterBudgetError
+from desktop.widgets import Link, SentenceCard, paint_focus, text
+from desktop.wording import day_named, day_year, fixed, number, say, thousands, tr
+from waterbudget.errors import AnswersNeeded, WaterBudgetError
 
 if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason
     from waterbudget.store import FarmFile
 
 LIST = 236
+DRIFTS = 2
+Entries = dict[str, tuple[Entry, ...]]
 
 
 class DayButton(QAbstractButton):
@@ -84,6 +88,15 @@ class DayButton(QAbstractButton):
             paint_focus(painter, self)
 
 
+def empty(box: QVBoxLayout) -> None:
+    """Take every widget out of a layout."""
+    while (item := box.takeAt(0)) is not None:
+        widget = item.widget()
+        if widget is not None:
+            widget.hide()
+            widget.deleteLater()
+
+
 def count_text(count: DayCount) -> str:
     """Return what is known of a day, in a few words."""
     if count.open:
@@ -110,6 +123,7 @@ class RanPage(QWidget):
         self.model = RanModel()
         self.table = RanTable(self.model)
         self.date: dt.date | None = None
+        self.asking: Any = None
         self._build()
         self._join()
         if session.data is not None:
@@ -145,7 +159,8 @@ class RanPage(QWidget):
         right.addLayout(self._head())
         words = tr(
             "Enter: as planned.  0: did not run.  4.25: hours.  212 m3: off the meter.  "
-            "3 + 2: two waterings.  Ctrl+Enter stores the day."
+            "3 + 2: two waterings.  7 h = 212 m3: both.  →: what the meter shows.  "
+            "Ctrl+Enter stores the day."
         )
         self.hint = text(words, theme.SMALL, quiet=True, wrap=True)
         right.addWidget(self.hint)
@@ -154,6 +169,9 @@ class RanPage(QWidget):
         self.problem.setProperty("role", "wrong")
         self.problem.hide()
         right.addWidget(self.problem)
+        self.drifts = QVBoxLayout()
+        self.drifts.setSpacing(4)
+        right.addLayout(self.drifts)
         right.addLayout(self._foot())
         row.addLayout(right, 1)
         self.setFocusProxy(self.table)
@@ -220,7 +238,10 @@ class RanPage(QWidget):
     def _first_day(self) -> dt.date:
         """Return the oldest day that waits, else yesterday."""
         data, today = self.session.data, self.session.today
-        waiting = [c.date for c in day_counts(data, today) if c.open] if data is not None else []
+        if data is None:
+            return today - dt.timedelta(days=1)
+        counts = day_counts(data, today, season=self.session.season)
+        waiting = [c.date for c in counts if c.open]
         return min(waiting) if waiting else today - dt.timedelta(days=1)
 
     def step(self, days: int) -> None:
@@ -245,7 +266,7 @@ class RanPage(QWidget):
         """Show a day; what was typed on another is stored first."""
         if date > self.session.today:
             return
-        if self.model.pending and date != self.date:
+        if self.model.typed and date != self.date:
             self.store()
         self.date = date
         self._fill()
@@ -272,17 +293,36 @@ class RanPage(QWidget):
         self.forward.setEnabled(self.date < self.session.today)
         self.problem.hide()
         self._fill_list()
+        self._fill_drifts()
         self._tell()
+
+    def _fill_drifts(self) -> None:
+        """Say which meters are off the planned flow, worst first, each with one way on."""
+        empty(self.drifts)
+        season = self.session.season
+        if season is None or not self.session.at_today:
+            return
+        off = [b for b in season.blocks if b.drift is not None and b.drift.verdict != "even"]
+        off.sort(key=lambda b: -abs(b.drift.pct if b.drift is not None else 0.0))
+        for b in off[:DRIFTS]:
+            assert b.drift is not None
+            action = tr("Plan with the metered {0} m³/h").format(number(b.drift.metered_m3_h))
+            card = SentenceCard(drift_words(b), action, partial(self._take_flow, b))
+            self.drifts.addWidget(card)
+
+    def _take_flow(self, block: BlockSeason) -> None:
+        now = block_of(self.session, block.block.id)
+        if now is not None and block.drift is not None:
+            flow = f"{block.drift.metered_m3_h:.3f}"
+            set_keys(self.session, now, {"flow_m3_h": flow, "flow_from": "meter"})
 
     def _fill_list(self) -> None:
         assert self.session.data is not None
-        counts = day_counts(self.session.data, self.session.today)
+        counts = day_counts(
+            self.session.data, self.session.today, season=self.session.season
+        )  # fmt: skip
         had_focus = isinstance(self.focusWidget(), DayButton)
-        while (item := self.list.takeAt(0)) is not None:
-            widget = item.widget()
-            if widget is not None:
-                widget.hide()
-                widget.deleteLater()
+        empty(self.list)
         for count in counts:
             button = DayButton(count, self.session.today)
             button.setChecked(count.date == self.date)
@@ -299,7 +339,7 @@ class RanPage(QWidget):
         self.waiting.setText(nothing if not waiting else one if waiting == 1 else words)
 
     def _tell(self) -> None:
-        sums, typed = self.model.totals(), len(self.model.pending)
+        sums, typed = self.model.totals(), self.model.typed
         self.sums.setText(tr("{0} blocks, {1} h, {2} m³ at the meter").format(
             int(sums["blocks"]), fixed(sums["hours"], 2), thousands(sums["m3"])
         ))  # fmt: skip
@@ -322,20 +362,27 @@ class RanPage(QWidget):
 
     def store(self) -> None:
         """Store everything typed on this day in one go."""
-        entries, before, date = self.model.to_store(), self.model.before(), self.date
-        if not entries or date is None:
-            return
-        self.model.forget()
+        if self.model.typed and self.date is not None:
+            entries, dials = self.model.to_store(), self.model.dials_to_store()
+            self.model.forget()
+            self._put(self.date, entries, dials, {})
+
+    def _put(
+        self, date: dt.date, entries: Entries, dials: dict[str, float | None],
+        answers: dict[str, str],
+    ) -> None:  # fmt: skip
         self.problem.hide()
-        count = len(entries)
+        count = len({*entries, *dials})
 
-        def put(what: dict[str, tuple[Entry, ...]]) -> Callable[..., Any]:
-            def do(file: FarmFile, now: dt.datetime, *_: Any) -> Any:
-                from waterbudget import actions
+        def do(file: FarmFile, now: dt.datetime, *_: Any) -> Any:
+            from waterbudget import actions
 
-                return actions.enter_day(file, date, what, now=now)
+            return actions.enter_day(file, date, entries, dials=dials, answers=answers, now=now)
 
-            return do
+        def undo(file: FarmFile, now: dt.datetime, held: Any) -> Any:
+            from waterbudget import actions
+
+            return actions.put_day(file, date, held, now=now)
 
         def done(_: Any) -> None:
             one, many = tr("{0} stored, 1 block."), tr("{0} stored, {1} blocks.")
@@ -343,15 +390,41 @@ class RanPage(QWidget):
             self.stored.emit()
 
         def failed(error: WaterBudgetError) -> None:
-            if self.date == date:
-                ids = {r.block.name: r.block.id for r in self.model.rows}
-                self.model.pending = {ids[n]: e for n, e in entries.items() if n in ids}
-                self._tell()
+            self._keep(date, entries, dials)
+            if isinstance(error, AnswersNeeded):
+                self._ask(error, date, entries, dials, answers)
+                return
             self.problem.setText(say(error))
             self.problem.show()
 
-        self.session.act(tr("what ran on {0}").format(day_named(date)), put(entries), put(before),
-                         ("ran",), done=done, failed=failed)  # fmt: skip
+        self.session.act(tr("what ran on {0}").format(day_named(date)), do, undo, ("ran",),
+                         done=done, failed=failed)  # fmt: skip
+
+    def _keep(
+        self, date: dt.date, entries: Entries, dials: dict[str, float | None]
+    ) -> None:  # fmt: skip
+        """Put what was typed back into its lines: nothing of it is stored."""
+        if self.date == date:
+            ids = {r.block.name: r.block.id for r in self.model.rows}
+            self.model.pending = {ids[n]: e for n, e in entries.items() if n in ids}
+            self.model.dials = {ids[n]: m3 for n, m3 in dials.items() if n in ids}
+            self.table.viewport().update()
+            self._tell()
+
+    def _ask(
+        self, asked: AnswersNeeded, date: dt.date, entries: Entries,
+        dials: dict[str, float | None], answers: dict[str, str],
+    ) -> None:  # fmt: skip
+        """Ask about doubtful figures; the day is stored once they are answered."""
+        from desktop.dialogs.ask import AskDialog
+
+        def answered(given: dict[str, str]) -> None:
+            self.model.forget()
+            self._put(date, entries, dials, {**answers, **given})
+
+        head = tr("Before {0} is stored").format(day_named(date))
+        self.asking = AskDialog(self.window(), head, asked.questions, answered)
+        self.asking.open()
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Leaving the page stores what was typed."""

@@ -24,7 +24,18 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import theme
-from desktop.models.ran import IN_FILL, NAME, PENDING, PLANNED, RAN, STAGE, STATE, RanModel
+from desktop.models.ran import (
+    DIAL,
+    IN_FILL,
+    NAME,
+    PENDING,
+    PLANNED,
+    RAN,
+    STAGE,
+    STATE,
+    TYPED,
+    RanModel,
+)
 from desktop.wording import tr
 
 Index = QModelIndex | QPersistentModelIndex
@@ -48,7 +59,7 @@ class RanDelegate(QStyledItemDelegate):
         ground = c.chosen if chosen else (c.row if index.row() % 2 else c.paper)
         painter.save()
         painter.fillRect(rect, QColor(ground))
-        if index.column() == RAN:
+        if index.column() in TYPED:
             self._field(painter, rect, index, bool(option.state & QStyle.StateFlag.State_HasFocus))
         else:
             self._plain(painter, rect, index)
@@ -60,7 +71,7 @@ class RanDelegate(QStyledItemDelegate):
         bold = column == NAME or (column == STAGE and fill)
         painter.setFont(theme.font(bold=bold))
         quiet = (column == STAGE and not fill) or (
-            index.data(STATE) == "not_confirmed" and column > RAN
+            index.data(STATE) == "not_confirmed" and column > DIAL
         )
         painter.setPen(QColor(c.quiet if quiet else c.ink))
         room = rect.adjusted(PAD, 0, -PAD, 0)
@@ -100,9 +111,13 @@ class RanDelegate(QStyledItemDelegate):
         if not words:
             painter.setFont(theme.font(theme.SMALL))
             painter.setPen(QColor(c.quiet))
-            hints = {"not_confirmed": tr("not confirmed"), "planned": tr("Enter = as planned")}
+            hints = {
+                "not_confirmed": tr("not confirmed"), "planned": tr("Enter = as planned"),
+                "ran": tr("by its meter"), "missed": tr("0 by its meter"),
+            }  # fmt: skip
             words = hints.get(str(index.data(STATE)), "") if not (pending) else tr("taken out")
-        elif index.data(STATE) == "missed":
+            words = words if index.column() == RAN or pending else ""
+        elif index.data(STATE) == "missed" and index.column() == RAN:
             words = tr("0, did not run")
         painter.drawText(room, _flags(index), words)
 
@@ -120,7 +135,11 @@ class FigureDelegate(RanDelegate):
         edit.setFont(theme.font())
         edit.setAlignment(Qt.AlignmentFlag.AlignRight)
         edit.setStyleSheet("min-height: 18px;")
-        edit.setAccessibleName(tr("What ran: hours, or cubic metres with m3 behind"))
+        edit.setAccessibleName(
+            tr("What the meter showed after the watering, cubic metres")
+            if index.column() == DIAL
+            else tr("What ran: hours, or cubic metres with m3 behind")
+        )
         return edit
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:
@@ -176,7 +195,7 @@ class RanTable(QTableView):
         header.setSectionsClickable(False)
         header.setMinimumHeight(ROW)
         header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
-        for column, width in enumerate((180, 84, 118, 76, 104, 184, 84, 84, 78)):
+        for column, width in enumerate((180, 64, 112, 62, 92, 168, 128, 64, 64, 58)):
             header.resizeSection(column, width)
         header.setSectionResizeMode(NAME, QHeaderView.ResizeMode.Stretch)
         model.modelReset.connect(self.first_open)
@@ -191,7 +210,7 @@ class RanTable(QTableView):
             self.setCurrentIndex(self.ran.index(row, RAN))
 
     def _clicked(self, index: QModelIndex) -> None:
-        if index.column() != RAN:
+        if index.column() not in TYPED:
             self.setCurrentIndex(self.ran.index(index.row(), RAN))
         else:
             self.edit(index)
@@ -216,22 +235,34 @@ class RanTable(QTableView):
             else:
                 self._enter(index)
         elif key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace) and index.isValid():
-            self.ran.setData(self.ran.index(index.row(), RAN), "")
+            self.ran.setData(self.ran.index(index.row(), self._column()), "")
         elif key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
-            event.ignore()
+            self._sideways(index, DIAL if key == Qt.Key.Key_Right else RAN, event)
         else:
             super().keyPressEvent(event)
 
     def _enter(self, index: Index) -> None:
         if index.isValid():
-            self.ran.as_planned(index.row())
+            if index.column() != DIAL:
+                self.ran.as_planned(index.row())
             self.down()
+
+    def _column(self) -> int:
+        column = self.currentIndex().column()
+        return column if column in TYPED else RAN
+
+    def _sideways(self, index: Index, column: int, event: QKeyEvent) -> None:
+        """Between what ran and what the meter showed; past them the key is not ours."""
+        if not index.isValid() or index.column() == column:
+            event.ignore()
+        else:
+            self.setCurrentIndex(self.ran.index(index.row(), column))
 
     def down(self) -> None:
         """Go to the next row; past the last one the day is done."""
         row = self.currentIndex().row()
         if row + 1 < self.ran.rowCount():
-            self.setCurrentIndex(self.ran.index(row + 1, RAN))
+            self.setCurrentIndex(self.ran.index(row + 1, self._column()))
         else:
             self.past_end.emit()
 

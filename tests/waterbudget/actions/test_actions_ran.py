@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from waterbudget import actions
+from waterbudget import actions, season
 from waterbudget.errors import Refused
 
 DAY = dt.date(2025, 7, 8)
@@ -43,9 +43,11 @@ def test_missed_is_not_unknown(file, now):
 
 @pytest.mark.parametrize(
     ("figure", "code"),
-    [({"hours": -1}, "ran.bad_figure"), ({"hours": 24.25}, "ran.too_many_hours"),
+    [({"hours": -1}, "ran.bad_figure"), ({"hours": 1, "m3": -1}, "ran.bad_figure"),
+     ({"hours": 24.25, "answers": {"hours": "hours"}}, "ran.too_many_hours"),
+     ({"hours": 24.25, "answers": {"hours": "maybe"}}, "answers.not_a_choice"),
      ({"hours": float("nan")}, "ran.bad_figure"), ({"m3": 3001}, "ran.too_much_water"),
-     ({}, "ran.hours_or_m3"), ({"hours": 1, "m3": 1}, "ran.hours_or_m3")],
+     ({}, "ran.hours_or_m3")],
 )  # fmt: skip
 def test_what_cannot_have_run(file, now, figure, code):
     with refused(code):
@@ -101,7 +103,9 @@ def test_two_rows_of_a_day_are_two_waterings(file, now, tmp_path):
 def test_the_meter_beats_the_clock_and_it_is_told(file, now, tmp_path):
     done = actions.import_ran(file, write(tmp_path, "block,date,hours,m3\nTop,2025-07-08,2,47\n"),
                               now=now)  # fmt: skip
-    assert entered(file) == [(None, 47)]
+    assert entered(file) == [(2, 47)]
+    run = season.run(file.read(), DAY + dt.timedelta(days=1))
+    assert run.block("Top").past[-1].m3 == 47
     assert [(n.code, n.fields["rows"]) for n in done.notes] == [("ran.both_given", 1)]
 
 
@@ -113,7 +117,7 @@ def test_the_meter_beats_the_clock_and_it_is_told(file, now, tmp_path):
         ("block,date,hours\nTop,2025-07-08,1,5\n", "csv.too_many_cells"),  # a decimal comma
         ("block;date;hours\nTop;2025-07-08;1,5\n", "csv.row"),
         ("block,date,hours,m3\nTop,2025-07-08,,\n", "csv.row"),
-        ("block,date,hours,m3\nTop,2025-07-08,26,40\n", "csv.row"),
+        ("block,date,hours,m3\nTop,2025-07-08,-2,40\n", "csv.row"),
         ("block,date,hours,hours\nTop,2025-07-08,1,2\n", "csv.column_twice"),
         ("block,date\nTop,2025-07-08\n", "csv.no_name_column"),
         ("block,hours\nTop,1\n", "csv.no_name_column"),

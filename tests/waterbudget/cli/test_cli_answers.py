@@ -239,7 +239,10 @@ def test_codes_are_those_promised(cli, whole):
     assert {code for r in et0 for code in r["made_from"]} <= MADE
     assert any(r["made_from"] == ["stand_in"] and r["rain_mm"] is None for r in et0)
     week = cli("week", whole, "--json").json
-    assert list(week) == ["from", "days", "made_with", "blocks", "totals"]
+    assert list(week) == [
+        "from", "days", "made_with", "blocks", "totals", "bound_gap", "avoidable_stress_avoided",
+        "gave", "breaks",
+    ]  # fmt: skip
     assert week["days"] == [f"2025-07-{d}" for d in range(14, 21)] and week["from"] == "2025-07-14"
     assert week["made_with"]["stations"]["h"]["coming_days"] == {
         "forecast": 4, "given": 4, "stand_in": 3}  # fmt: skip

@@ -172,7 +172,8 @@ def rows(draw: st.DrawFn, orchard: Orchard) -> dict[str, Any]:
             GivenSet(i, d, draw(st.times()), draw(hours), draw(hours), draw(st.none() | hours))
             for i, d in cells
         ]
-        weeks.append(GivenWeek(number, draw(DATES), draw(st.datetimes()), tuple(sets)))
+        until = draw(st.none() | DATES)
+        weeks.append(GivenWeek(number, draw(DATES), draw(st.datetimes()), tuple(sets), until))
     gauges = (*orchard.gauges, FARM_GAUGE)
     return {
         "days": {s.name: draw(days(draw(DATES))) for s in orchard.stations},

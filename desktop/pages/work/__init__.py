@@ -1,0 +1,5 @@
+"""Field days: feeding and spraying on one calendar with the water."""
+
+from desktop.pages.work.page import WorkPage
+
+__all__ = ["WorkPage"]

@@ -1,0 +1,141 @@
+"""A day's hours made a timetable: placed exactly, shortened where there is no place.
+
+``Pack`` is the exact packing of the caller: it places the sets of a day in the order given and
+shortens those that find no place, so hour totals are never taken for a timetable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waterbudget.share.problem import (
+    QUARTER_H,
+    SLACK,
+    WEEK,
+    Blocks,
+    Prices,
+    Supply,
+    Values,
+    depletion,
+)
+
+Starts = NDArray[np.int64]
+Pack = Callable[[int, Values, Values, Sequence[int]], tuple[Values, Starts]]
+"""From day, hours wanted, hours at most where room is left, both (blocks,), and the order of
+placing, to the hours that fit and the quarter hour each set starts at (-1: none); a set not placed
+has 0 hours."""
+
+GROWS = 1.25  # a set may grow by this, so that a block's waterings stay alike
+
+
+def no_packing(
+    day: int, hours: Values, most: Values, order: Sequence[int]
+) -> tuple[Values, Starts]:
+    """Stand in for a packing where every day fits."""
+    return hours.copy(), np.full(len(hours), -1, dtype=np.int64)
+
+
+def fitted_day(
+    blocks: Blocks, supply: Supply, price: Prices, hours: Values, day: int, net_mm: Values,
+    pack: Pack,
+) -> Starts:  # fmt: skip
+    """Make the sets of one day a timetable, in place, in the order that loses least.
+
+    Parameters
+    ----------
+    hours : ndarray, shape (7, blocks)
+        The days before are fixed.
+    net_mm : ndarray, shape (14, blocks)
+        The plan as it stands, to know what is lacking [mm].
+
+    Returns
+    -------
+    ndarray, shape (blocks,)
+        The quarter hour each set starts at.
+    """
+    pinned = ~np.isnan(blocks.pinned_h[day])
+    worth = worth_of_an_hour(blocks, price, net_mm)
+    _within_openings(blocks, supply, hours, day, worth)
+    _within_budgets(blocks, supply, hours, day, worth)
+    wanted = hours[day].copy()
+    running = np.flatnonzero(wanted > 0)
+    most = _at_most(blocks, wanted, day, net_mm)
+    size = wanted * blocks.flow_m3_h
+    per_m3 = worth / blocks.flow_m3_h
+    best: tuple[float, Values, Starts] | None = None
+    orders = (
+        lambda k: (-wanted[k], -size[k]),
+        lambda k: (-size[k],),
+        lambda k: (-blocks.place[k], -wanted[k]),
+        lambda k: (-round(wanted[k]), -per_m3[k]),
+    )
+    for key in orders:
+        order = sorted(running, key=lambda k, key=key: (not pinned[k], *key(k), k))  # type: ignore[misc]
+        fits, starts = pack(day, wanted, most, [int(k) for k in order])
+        fits = np.where(pinned, wanted, fits)
+        loss = float(((wanted - fits) * np.maximum(worth, 1e-3)).sum())
+        if best is None or loss < best[0] - SLACK:
+            best = (loss, fits, starts)
+        if np.all(fits >= wanted - SLACK):
+            break
+    assert best is not None
+    hours[day] = best[1]
+    _within_budgets(blocks, supply, hours, day, worth)  # a shorter set still fits where it is
+    return np.where(hours[day] > 0, best[2], -1)
+
+
+def _at_most(blocks: Blocks, wanted: Values, day: int, net_mm: Values) -> Values:
+    """Hours a day's sets may grow to: what is lacking at the week's end, without draining."""
+    missing, _ = depletion(blocks, net_mm)
+    before = missing[day - 1] if day else blocks.dr_mm
+    room = (before - blocks.rain_mm[day]) / blocks.rate_mm_h
+    lacking = np.maximum(missing[WEEK - 1] - blocks.target_mm[0], 0.0)
+    useful = wanted + lacking / blocks.rate_mm_h
+    most = np.min([room, useful, GROWS * wanted + QUARTER_H, blocks.longest_h], axis=0)
+    return np.asarray(np.maximum(wanted, np.floor(most / QUARTER_H + SLACK) * QUARTER_H))
+
+
+def worth_of_an_hour(blocks: Blocks, price: Prices, net_mm: Values) -> Values:
+    """What an hour less on each block would cost, shape (blocks,)."""
+    missing, _ = depletion(blocks, net_mm)
+    lacking = missing[WEEK - 1] - blocks.target_mm[0]
+    below = lacking > blocks.step_mm[0] - 1.0
+    past = (missing[:WEEK] > blocks.limit_mm[:WEEK] - 1.0).sum(axis=0) * price.past
+    end = np.where(below, price.below_floor, np.where(lacking > -1.0, price.above_floor, 0.0))
+    return np.asarray((end + past) * blocks.rate_mm_h)
+
+
+def _within_openings(
+    blocks: Blocks, supply: Supply, hours: Values, day: int, worth: Values
+) -> None:
+    """Leave out, in place, the sets that lose least until the people can open the rest."""
+    most = supply.most_openings()[day]
+    free = np.isnan(blocks.pinned_h[day])
+    opened = blocks.opened(hours[day])
+    for k in sorted(np.flatnonzero(free & (hours[day] > 0)), key=lambda k: (worth[k], k)):
+        if opened.sum() <= most + SLACK:
+            return
+        hours[day, k] = opened[k] = 0.0
+
+
+def _within_budgets(blocks: Blocks, supply: Supply, hours: Values, day: int, worth: Values) -> None:
+    """Take quarter hours, in place, from the day's sets that lose least until budgets are kept."""
+    shortest = blocks.worth_a_walk_h()
+    free = np.isnan(blocks.pinned_h[day])
+    later = np.nan_to_num(blocks.pinned_h)
+    later[: day + 1] = hours[: day + 1]
+    for budget in supply.budgets:
+        if not budget.first <= day <= budget.last:
+            continue
+        later[day] = hours[day]
+        over = float((later[budget.days] * blocks.flow_m3_h).sum()) - budget.m3
+        each = worth / blocks.flow_m3_h
+        for k in sorted(np.flatnonzero(free & (hours[day] > 0)), key=lambda k: (each[k], k)):
+            while over > SLACK and hours[day, k] > 0:
+                left = hours[day, k] - QUARTER_H
+                left = left if left >= shortest[k] - SLACK else 0.0
+                over -= (hours[day, k] - left) * blocks.flow_m3_h[k]
+                hours[day, k] = left

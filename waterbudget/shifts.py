@@ -195,7 +195,7 @@ def _best_order(
 
     best: tuple[tuple[int, float, float], PumpDay, dict[tuple[int, int], PlannedSet]] | None = None
     cheap = source.cheap_quarters()
-    board = _Board(source, pump, day)
+    board = Board(source, pump, day)
     firsts = ("stage", "long", "strong") if len(todo) <= MANY_SETS else ("stage",)
     for liked in (cheap, None) if source.night_first and cheap.any() else (None,):
         for first in firsts:
@@ -214,7 +214,7 @@ def _best_order(
 
 
 @dataclass
-class _Board:
+class Board:
     """One pump's quarter hours of a day, filled set by set."""
 
     source: Source
@@ -245,8 +245,8 @@ class _Board:
             may[open_now[open_now < SLOTS]] = True
         return may & ~self.closed
 
-    def put(self, item: PlannedSet, limits: BlockLimits) -> PlannedSet:
-        """Return the set with its start, and hold its quarter hours."""
+    def put(self, item: PlannedSet, limits: BlockLimits, *, late: bool = False) -> PlannedSet:
+        """Return the set with its start, as early (or ``late``) as it goes; hold its hours."""
         flow, wet, full = float(limits.flow_m3_h or 0.0), _wet(item), self._full(limits)
         dry = self._dry(limits)
         if item.start is not None:
@@ -254,7 +254,7 @@ class _Board:
             bad = full | self.closed
             fits = bool(self.starts[at] and not bad[at + wet].any()) and self._in_budget(at, wet)
         else:
-            at, fits = self._first_fit(wet, full, dry)
+            at, fits = self._first_fit(wet, full, dry, late)
         self.use[at + wet] += flow
         if limits.group is not None:
             held = self.groups.setdefault(limits.group, np.zeros(3 * SLOTS, dtype=bool))
@@ -264,6 +264,11 @@ class _Board:
     def fits(self, item: PlannedSet, limits: BlockLimits) -> bool:
         """Return whether a set without a start would find a place."""
         return self._first_fit(_wet(item), self._full(limits), self._dry(limits))[1]
+
+    def begins(self, item: PlannedSet, limits: BlockLimits) -> bool:
+        """Return whether a set without a start could begin with the first quarter hour open."""
+        at, fits = self._first_fit(_wet(item), self._full(limits), self._dry(limits))
+        return fits and at == int(self.starts.argmax())
 
     def extend(self, at: int, limits: BlockLimits) -> bool:
         """Hold one more quarter hour at ``at`` for a set that ends there; False: no room."""
@@ -312,6 +317,7 @@ class _Board:
         wet: NDArray[np.int64],
         full: NDArray[np.bool_],
         dry: NDArray[np.bool_] | None = None,
+        late: bool = False,
     ) -> tuple[int, bool]:
         """Return the quarter hour a set can start at, and whether it fits the day."""
         running = self.use > 0
@@ -321,7 +327,7 @@ class _Board:
         fits &= new <= self.budget - int(np.count_nonzero(running))
         if fits.any():
             if self.liked is None:
-                return int(fits.argmax()), True
+                return int(np.flatnonzero(fits)[-1] if late else fits.argmax()), True
             return int(np.where(fits, _count(self.liked, wet), -1).argmax()), True
         possible = (_count(full, wet) == 0) | (new == len(wet))
         if dry is not None:

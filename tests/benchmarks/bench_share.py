@@ -53,12 +53,11 @@ def main() -> None:
         model = Model(blocks, supply, prices(blocks))
         lp, _ = timed(model.solve)
         diving, stays = timed(lambda m=model: dive_of(m))
-        carries = supply.open_h[0] * 0 + 0.96
-        days, _ = timed(lambda m=model, s=stays, c=carries, p=counted: roll(m, s, c, p))
+        days, _ = timed(lambda m=model, s=stays, p=counted: roll(m, s, p))
         in_days = packing[0]
         whole, packed = timed(lambda b=blocks, s=supply, p=pack: share.share(b, s, p))
         hours = share.share(blocks, supply)
-        thumb = packed.greedy_cost / packed.bound - 1.0
+        thumb = (packed.greedy_cost - packed.bound) / (packed.bound + packed.base)
         figures = (
             f"{n}", f"{lp:.2f} s", f"{diving:.2f} s", f"{days:.2f} s", f"{in_days:.2f} s",
             f"{whole:.2f} s", f"{hours.gap:.1%}", f"{packed.gap:.1%}", f"{thumb:.0%}",

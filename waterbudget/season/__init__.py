@@ -23,7 +23,7 @@ from waterbudget.orchard import Block, fold
 from waterbudget.plan import WEEK, BlockLimits, BlockPlan, Choices, Source
 from waterbudget.records import FARM_GAUGE, FarmData, GivenWeek, Ran, given_on
 from waterbudget.season import blocks as ready
-from waterbudget.season import fieldwork, metering, sensed, sharing
+from waterbudget.season import fieldwork, metering, sensed, sharing, standing
 from waterbudget.season.bands import et0_bands, uncertainty_pct, week_band_pct
 from waterbudget.season.blocks import Prepared
 from waterbudget.season.days import AHEAD_DAYS, recorded_et0, station_days
@@ -248,11 +248,13 @@ def _simulate(
     source = _source(known, on, prepared)
     week = everything.rows(slice(i_on, i_on + WEEK))
     watered = [k for k, p in enumerate(prepared) if "weather" not in p.missing]
-    options, picks = _chosen(week, state, limits, kept, watered, source)
+    given = _given(known, on)
+    handed = [standing.given_hours(given, p.block.id, on) for p in prepared]
+    options, picks = _chosen(week, state, limits, kept, watered, source, handed)
     made_week = sharing.planned(
         sharing.Situation(
             known, on, prepared, everything.rows(slice(i_on, i_on + WEEK + AHEAD_DAYS)), state,
-            limits, source, options, picks, watered, _given(known, on),
+            limits, source, options, picks, watered, given,
         ), cache.days, cache.shared,
     )  # fmt: skip
     net, plans = made_week.net_mm, made_week.plans
@@ -268,7 +270,7 @@ def _simulate(
     season = Season(
         on=on, first=first, data=known, stations={k: s[0] for k, s in stations.items()},
         blocks=(), drivers=drivers, account=account, ahead_dr_mm=dry.dr_start_mm[:AHEAD_DAYS],
-        ahead_limit_mm=ahead_limit, pump_days=made_week.pump_days, given=_given(known, on),
+        ahead_limit_mm=ahead_limit, pump_days=made_week.pump_days, given=given,
         notes=_notes(known, on, first), pump_days_by_pump=made_week.by_pump, source=source,
         coming=everything.rows(slice(i_on, i_on + AHEAD_DAYS)), morning=state,
         shared=made_week.shared,
@@ -288,26 +290,31 @@ def _simulate(
 
 def _chosen(
     week: Drivers, state: State, limits: list[BlockLimits], kept: list[dict[str, Any]],
-    watered: list[int], source: Source,
+    watered: list[int], source: Source, handed: list[dict[int, float]],
 ) -> tuple[list[Choices], list[int]]:  # fmt: skip
     """Choose the days of every block: first as if nothing were pinned, then the pinned ones.
 
-    A pin moves only its own block, and of that block no more than the pin asks for.
+    A pin moves only its own block, and of that block no more than the pin asks for.  What was
+    handed out (``handed``: hours by day) stands where it is nearly as good; see ``standing``.
     """
     free = [replace(x, pins={}, pin_starts={}) if x.pins else x for x in limits]
 
-    def held(k: int, name: str, key: Any, keep: Any) -> Choices:
+    def held(k: int, name: str, key: Any, *keep: Any) -> Choices:
         found = kept[k].get(name)
         if found is None or found[0] != key:
-            found = (key, plan.choices(week, state, key[0], k, keep))
+            found = (key, plan.choices(week, state, key[0], k, *keep))
             kept[k][name] = found
         return found[1]  # type: ignore[no-any-return]
 
-    options = [held(k, "choices", (free[k],), None) for k in range(len(limits))]
+    options = []
+    for k, x in enumerate(free):
+        keep = standing.kept_days(handed[k]) if handed[k] else ()
+        options.append(held(k, "choices", (x, *(v.tobytes() for v in keep)), *keep))
     picks = [0] * len(limits)
     chosen = plan.choose([options[k] for k in watered], [free[k] for k in watered], source)
     for k, pick in zip(watered, chosen, strict=True):
         picks[k] = pick
+    options = standing.as_handed_out(week, state, free, options, picks, handed)
     pinned = [k for k in watered if limits[k].pins]
     if not pinned:
         return options, picks

@@ -284,7 +284,8 @@ def _packing(s: Situation, mine: Sequence[int], blocks: Blocks) -> share.Pack:
             item = PlannedSet(day, 0.0, 0.0, None, float(hours[j]), 0.0, 0.0, fixed,
                               x.pin_starts.get(day))  # fmt: skip
             items.append((replace(item, **plan.pulses_of_hours(float(hours[j]), x)), x))
-        placed = squeezed(items, s.source, day, [float(most[j]) for j in order])
+        keep = [blocks.step_mm[0, j] <= _SLACK for j in order]  # stages that stay whole
+        placed = squeezed(items, s.source, day, [float(most[j]) for j in order], keep)
         fits, starts = np.zeros(len(hours)), np.full(len(hours), -1, dtype=np.int64)
         for j, put in zip(order, placed, strict=True):
             if put is not None and put.start is not None:

@@ -38,7 +38,7 @@ from waterbudget.share.problem import (
     steps_mm,
     stress,
 )
-from waterbudget.share.roll import carried, roll
+from waterbudget.share.roll import roll
 
 __all__ = [
     "DAYS", "WEEK", "Blocks", "Break", "Budget", "Pack", "Shared", "Starts", "Supply", "Values",
@@ -80,6 +80,7 @@ class Shared:
         Depth at the roots; of the second week as the model would have it.
     cost, bound, greedy_cost : what the plan costs, what no plan can undercut, what the rule of
         thumb costs; all by the same prices
+    base : price of what the free weeks leave missing at their ends
     stress, stress_bound, stress_dry : weighted millimetres past the limits of this plan, of the
         model's bound, and were nothing watered that is not pinned
     codes : the limit that holds each block, shape (blocks,)
@@ -93,6 +94,7 @@ class Shared:
     cost: float
     bound: float
     greedy_cost: float
+    base: float
     stress: float
     stress_bound: float
     stress_dry: float
@@ -102,8 +104,12 @@ class Shared:
 
     @property
     def gap(self) -> float:
-        """Distance to the bound, as a share of it (of a hundredth of dry weeks at least)."""
-        return max(0.0, self.cost - self.bound) / max(self.bound, 0.01 * self.stress_dry, 1e-9)
+        """Distance to the bound as a share of it.
+
+        Both count the whole depletion left at the ends of the two weeks (``base``: what the free
+        weeks leave), as the model's end price does, and all stress on the way.
+        """
+        return max(0.0, self.cost - self.bound) / max(self.bound + self.base, 1e-9)
 
     @property
     def avoided(self) -> float:
@@ -124,7 +130,7 @@ def share(blocks: Blocks, supply: Supply, pack: Pack = no_packing) -> Shared:
     """
     price = prices(blocks)
     supply, breaks = _room_for_pins(blocks, supply)
-    hours, starts, best, carries = _by_thumb(blocks, supply, price, pack)
+    hours, starts, best = _by_thumb(blocks, supply, price, pack)
     thumb_cost = now_cost = cost(blocks, price, best)
     nothing = np.zeros_like(best)
     nothing[:WEEK] = blocks.pinned_mm()
@@ -135,10 +141,8 @@ def share(blocks: Blocks, supply: Supply, pack: Pack = no_packing) -> Shared:
         bound, relaxed = model.cost, model.net_mm
         codes = _codes(model, relaxed)
         breaks += _below_floors(blocks, relaxed, codes)
-        least = pinned_hours(blocks, supply)
-        model.bound_hours(np.maximum(supply.open_h[:WEEK] * carries, least))
         stays = dive(model)
-        own_hours, later, own_starts = roll(model, stays, carries, pack)
+        own_hours, later, own_starts = roll(model, stays, pack)
         own = np.vstack([own_hours * blocks.rate_mm_h, later])
         solved = cost(blocks, price, own) <= thumb_cost
         if solved:
@@ -147,35 +151,29 @@ def share(blocks: Blocks, supply: Supply, pack: Pack = no_packing) -> Shared:
     def felt(net_mm: Values) -> float:
         return stress(blocks, depletion(blocks, net_mm)[0])
 
-    return Shared(hours, starts, best, now_cost, bound, thumb_cost, felt(best), felt(relaxed),
+    base = float((blocks.target_mm * price.above_floor).sum())
+    return Shared(hours, starts, best, now_cost, bound, thumb_cost, base, felt(best), felt(relaxed),
                   felt(dry), codes, breaks, solved)  # fmt: skip
 
 
 def _by_thumb(
     blocks: Blocks, supply: Supply, price: Prices, pack: Pack
-) -> tuple[Values, Starts, Values, Values]:
+) -> tuple[Values, Starts, Values]:
     """Plan by the greedy rule and pack it.
 
     Returns
     -------
     hours, starts : shape (7, blocks)
     net_mm : shape (14, blocks)
-    carries : what share of its hours each pump carried on the days that were too full, (pumps,)
     """
     whole = greedy(blocks, supply)
     net = whole * blocks.rate_mm_h
     hours = whole[:WEEK].copy()
     starts = np.full(hours.shape, -1, dtype=np.int64)
-    full: list[Values] = []
     for day in range(WEEK):
-        asked = hours[day].copy()
         starts[day] = fitted_day(blocks, supply, price, hours, day, net, pack)
         net[day] = hours[day] * blocks.rate_mm_h
-        full.append(carried(blocks, supply, hours[day], asked, day))
-    cut = np.array(full)
-    days = (cut < 1.0).sum(axis=0)
-    carries = np.where(days > 0, 1.0 - (1.0 - cut).sum(axis=0) / np.maximum(days, 1), 1.0)
-    return hours, starts, net, carries
+    return hours, starts, net
 
 
 def _room_for_pins(blocks: Blocks, supply: Supply) -> tuple[Supply, tuple[Break, ...]]:

@@ -28,6 +28,8 @@ Pack = Callable[[int, Values, Values, Sequence[int]], tuple[Values, Starts]]
 placing, to the hours that fit and the quarter hour each set starts at (-1: none); a set not placed
 has 0 hours."""
 
+USEFUL = 0.5  # a set put into a gap is at least this share of a usual one
+BESIDE = 8  # so many blocks are tried for the gaps of a day
 GROWS = 1.25  # a set may grow by this, so that a block's waterings stay alike
 
 
@@ -65,7 +67,7 @@ def fitted_day(
     most = _at_most(blocks, wanted, day, net_mm)
     size = wanted * blocks.flow_m3_h
     per_m3 = worth / blocks.flow_m3_h
-    best: tuple[float, Values, Starts] | None = None
+    best: tuple[float, Values, Starts, list[int]] | None = None
     orders = (
         lambda k: (-wanted[k], -size[k]),
         lambda k: (-size[k],),
@@ -73,18 +75,53 @@ def fitted_day(
         lambda k: (-round(wanted[k]), -per_m3[k]),
     )
     for key in orders:
-        order = sorted(running, key=lambda k, key=key: (not pinned[k], *key(k), k))  # type: ignore[misc]
-        fits, starts = pack(day, wanted, most, [int(k) for k in order])
+        sets = sorted(running, key=lambda k, key=key: (not pinned[k], *key(k), k))  # type: ignore[misc]
+        order = [int(k) for k in sets]
+        fits, starts = pack(day, wanted, most, order)
         fits = np.where(pinned, wanted, fits)
         loss = float(((wanted - fits) * np.maximum(worth, 1e-3)).sum())
         if best is None or loss < best[0] - SLACK:
-            best = (loss, fits, starts)
+            best = (loss, fits, starts, order)
         if np.all(fits >= wanted - SLACK):
             break
     assert best is not None
+    best = _gaps_filled(blocks, day, hours, net_mm, worth, wanted, most, best, pack)
     hours[day] = best[1]
     _within_budgets(blocks, supply, hours, day, worth)  # a shorter set still fits where it is
     return np.where(hours[day] > 0, best[2], -1)
+
+
+def _gaps_filled(
+    blocks: Blocks, day: int, hours: Values, net_mm: Values, worth: Values, wanted: Values,
+    most: Values, best: tuple[float, Values, Starts, list[int]], pack: Pack,
+) -> tuple[float, Values, Starts, list[int]]:  # fmt: skip
+    """Put sets of other blocks into the gaps of a packed day where that is worth more."""
+    beside = _beside(blocks, hours, day, net_mm, worth)
+    gaps = sorted(np.flatnonzero(beside > 0), key=lambda k: (-worth[k] / blocks.flow_m3_h[k], k))
+    more = [int(k) for k in gaps[:BESIDE]]
+    if not more or np.all(best[1] >= wanted - SLACK):
+        return best
+    tried = wanted.copy()
+    tried[more] = beside[more]
+    fits, starts = pack(day, tried, np.maximum(most, tried), [*best[3], *more])
+    least = USEFUL * blocks.usual_mm / blocks.rate_mm_h
+    fits = np.where((wanted <= 0) & (fits < least), 0.0, fits)
+    if float((fits * worth).sum()) > float((best[1] * worth).sum()) + SLACK:
+        return (best[0], fits, starts, best[3])
+    return best
+
+
+def _beside(blocks: Blocks, hours: Values, day: int, net_mm: Values, worth: Values) -> Values:
+    """Hours that blocks without a set on a day could take if a gap is left, 0 for none."""
+    missing, _ = depletion(blocks, net_mm)
+    before = missing[day - 1] if day else blocks.dr_mm
+    room = np.maximum(before - blocks.rain_mm[day], 0.0)
+    lacking = np.maximum(missing[WEEK - 1] - blocks.target_mm[0], 0.0)
+    depth = np.min([room, lacking, blocks.usual_mm], axis=0)
+    found = np.minimum(np.floor(depth / blocks.rate_mm_h / QUARTER_H) * QUARTER_H, blocks.longest_h)
+    free = blocks.may[day] & np.isnan(blocks.pinned_h[day]) & (hours[day] <= 0) & (worth > 0)
+    least = np.maximum(blocks.worth_a_walk_h(), USEFUL * blocks.usual_mm / blocks.rate_mm_h)
+    return np.where(free & (found >= least), found, 0.0)
 
 
 def _at_most(blocks: Blocks, wanted: Values, day: int, net_mm: Values) -> Values:

@@ -2,8 +2,8 @@
 
 After each day the days left of the week are a smaller problem of their own, begun from what is
 really missing; what may be missing at its end, and what more would cost the week after, are
-those of the whole model.  How much of its hours a packed day really carried is the guess for the
-days to come.
+those of the whole model.  The days are asked for all their hours: the packing cuts what has no
+place and lets sets grow into gaps.
 """
 
 from __future__ import annotations
@@ -25,21 +25,16 @@ from waterbudget.share.problem import (
     Values,
     pinned_hours,
     prices,
-    pump_shares,
 )
 
-LEAST_CARRIED, NOTABLE = 0.6, 0.04
 
-
-def roll(model: Model, stays: Flags, carries: Values, pack: Pack) -> tuple[Values, Values, Starts]:
+def roll(model: Model, stays: Flags, pack: Pack) -> tuple[Values, Values, Starts]:
     """Make the model's week whole quarter hours that pack.
 
     Parameters
     ----------
     stays : ndarray of bool, shape (7, blocks)
         Sets that may run, from :func:`waterbudget.share.dive.dive`.
-    carries : ndarray, shape (pumps,)
-        Share of a pump's hours that a packed day is expected to carry.
 
     Returns
     -------
@@ -56,20 +51,16 @@ def roll(model: Model, stays: Flags, carries: Values, pack: Pack) -> tuple[Value
     for day in range(WEEK):
         wanted = _quarters(blocks, net[day] / blocks.rate_mm_h, stays[day])
         hours[day] = np.where(pinned[day], hours[day], wanted)
-        asked = hours[day].copy()
         net[day] = hours[day] * blocks.rate_mm_h
         starts[day] = fitted_day(blocks, supply, price, hours, day, net, pack)
         net[day] = hours[day] * blocks.rate_mm_h
         room = np.maximum(now - net[day] - blocks.rain_mm[day], 0.0)
         now = room + blocks.use_mm[day]
-        really = carried(blocks, supply, hours[day], asked, day)
-        if (really < carries - NOTABLE).any():
-            carries = np.minimum(carries, really)
         if day < WEEK - 1:
             left = np.maximum(blocks.most_mm - net[: day + 1].sum(axis=0), 0.0)
             rest = blocks.days(day + 1, WEEK, now, left)
             source = _left(supply, hours, blocks, day + 1, WEEK)
-            open_h = np.maximum(source.open_h * carries, pinned_hours(rest, source))
+            open_h = np.maximum(source.open_h, pinned_hours(rest, source))
             part = Model(rest, replace(source, open_h=open_h), prices(rest), after)
             net[day + 1 : WEEK] = _solved(part, stays[day + 1 :], net, day + 1)
     rest = blocks.days(WEEK, DAYS, now, np.full(len(now), np.inf))
@@ -105,19 +96,3 @@ def _quarters(blocks: Blocks, wanted_h: Values, stays: Flags) -> Values:
     near = np.floor(wanted_h / QUARTER_H + half + 1e-9) * QUARTER_H
     near = np.minimum(np.maximum(near, shortest), longest)
     return np.where(stays & (wanted_h >= 0.5 * shortest), near, 0.0)
-
-
-def carried(blocks: Blocks, supply: Supply, hours: Values, asked: Values, day: int) -> Values:
-    """Share of its hours each pump really carried on a packed day, shape (pumps,).
-
-    1 where nothing that was asked had to be cut.
-    """
-    shares = pump_shares(blocks.flow_m3_h, supply.pump_m3_h[supply.pump])
-    result = np.ones(len(supply.pump_m3_h))
-    for pump in range(len(result)):
-        mine = supply.pump == pump
-        open_h = supply.open_h[day, pump]
-        if open_h > 0 and float((asked - hours)[mine].sum()) > SLACK:
-            used = float((shares[:, mine] * hours[mine]).sum(axis=1).max())
-            result[pump] = max(LEAST_CARRIED, min(1.0, used / open_h))
-    return result

@@ -35,7 +35,6 @@ from waterbudget.store.opening import (
 )
 from waterbudget.store.readings import ReadingRows
 from waterbudget.store.rows import OwnRows
-from waterbudget.store.schema import ROWS
 from waterbudget.store.work import WorkRows
 from waterbudget.weather import DailyRecord
 
@@ -221,7 +220,12 @@ class FarmFile(BlockRows, DayRows, ImportRows, ReadingRows, OwnRows, WorkRows):
             pins=self._read_pins(),
             readings=self._read_readings(),
             version=self._version(),
-            **{table: self._read_rows(table) for table in ROWS if table != "pumps"},
+            field_entries=self._read_rows("field_entries"),
+            meter_readings=self._read_rows("meter_readings"),
+            tree_marks=self._read_rows("tree_marks"),
+            land_marks=self._read_rows("land_marks"),
+            underlays=self._read_rows("underlays"),
+            figures=self._read_rows("figures"),
         )
 
     def version(self) -> int:

@@ -1,18 +1,43 @@
-"""Tables written to a file: CSV no cell of which can start a formula."""
+"""Tables written to a file: CSV no cell of which can start a formula; how the week goes out."""
 
 from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from desktop.session import Session
-from desktop.wording import tr
+from desktop.wording import language, tr
 
 RISKY = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True)
+class Way:
+    """How the week goes out.
+
+    Attributes
+    ----------
+    language : str
+        Of paper, message and calendar; empty: that of the window.
+    person : str or None
+        Only this valve-person's.
+    proposal : bool
+        As planned now, even where the week was handed out.
+    """
+
+    language: str = ""
+    person: str | None = None
+    proposal: bool = False
+
+    @property
+    def spoken(self) -> str:
+        """Language in use."""
+        return self.language or language()
 
 
 def safe(cell: Any) -> Any:

@@ -48,6 +48,8 @@ PAGES = {
 
 TAB_OF = {"block": "blocks"}
 SMALLEST = (960, 600)
+LOOK_MS = 30_000
+"""How often the clock is looked at for a new day [ms]."""
 
 
 class MainWindow(QMainWindow):
@@ -78,6 +80,9 @@ class MainWindow(QMainWindow):
         session.busy.connect(self._busy)
         session.progressed.connect(lambda at, of: self.status.step(at, of))
         theme.watch().changed.connect(self.update)
+        self._clock = QTimer(self, interval=LOOK_MS)
+        self._clock.timeout.connect(session.look_at_clock)
+        self._clock.start()
         if settings.window is None or not self.restoreGeometry(settings.window):
             self.resize(1280, 740)
         self._show("home" if session.is_open else "welcome")
@@ -316,5 +321,6 @@ class MainWindow(QMainWindow):
             focus.clearFocus()  # a line that is being typed in is committed
         self.settings.window = self.saveGeometry()
         self.settings.save()
+        self._clock.stop()
         self.session.stop()
         event.accept()

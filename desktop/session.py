@@ -253,6 +253,23 @@ class Session(QObject):
         """Look at today again."""
         self.set_day(self.today)
 
+    def look_at_clock(self) -> None:
+        """Go on to the new day where the window stayed open over midnight."""
+        if self.data is None or self.data.orchard.invented:
+            return
+        if self._turned(self._clock().date()):
+            self._run_season(self.day)
+
+    def _turned(self, today: dt.date | None) -> bool:
+        """Take the day it is now; who looks at today goes along, who looks back stays there."""
+        if today is None or today == self._today:
+            return False
+        along, self._today = self.at_today, today
+        if along:
+            self._day = today
+        self.day_changed.emit(self.day)
+        return True
+
     def select(self, block_id: int | None) -> None:
         """Choose a block, everywhere."""
         if block_id != self.selected:
@@ -411,7 +428,7 @@ class Session(QObject):
 
     def _took(self, answer: _Answer, kinds: frozenset[str]) -> None:
         self.data = answer.data
-        self._today = answer.today
+        self._turned(answer.today)
         fresh = answer.season is not None and answer.on == self.day
         if fresh:
             self.season = answer.season

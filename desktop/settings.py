@@ -41,6 +41,15 @@ class Settings:
         self._kept.setValue("language", code)
 
     @property
+    def sheet_language(self) -> str:
+        """Code of the language the sheet for the valves was last wanted in; empty: never said."""
+        return self._text("sheet_language")
+
+    @sheet_language.setter
+    def sheet_language(self, code: str) -> None:
+        self._kept.setValue("sheet_language", code)
+
+    @property
     def light(self) -> str:
         """``system``, ``light`` or ``dark``."""
         found = self._text("light", "system")
@@ -94,6 +103,15 @@ class Settings:
     @block_columns.setter
     def block_columns(self, names: list[str]) -> None:
         self._kept.setValue("block_columns", names)
+
+    @property
+    def edges_only(self) -> bool:
+        """Whether the land page shows only the edges of the blocks, over what lies below."""
+        return self._text("edges_only") == "yes"
+
+    @edges_only.setter
+    def edges_only(self, on: bool) -> None:
+        self._kept.setValue("edges_only", "yes" if on else "")
 
     def save(self) -> None:
         """Write it down now."""

@@ -373,6 +373,10 @@ QLineEdit, QComboBox, QPlainTextEdit, QSpinBox, QDateEdit, QTimeEdit «
   selection-color: {paper}; placeholder-text-color: {quiet}; »
 QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus «
   border: 2px solid {link}; padding: 1px 5px; »
+QAbstractSpinBox QLineEdit, QAbstractSpinBox QLineEdit:focus «
+  background: transparent; border: none; padding: 0 4px; min-height: 0; »
+QSpinBox:focus « border: 2px solid {link}; »
+QSpinBox::up-button, QSpinBox::down-button « width: 0; border: none; »
 QLineEdit[wrong="true"], QComboBox[wrong="true"] « border: 2px solid {wrong}; padding: 1px 5px; »
 QLineEdit:disabled, QComboBox:disabled « background: {paper}; color: {quiet}; »
 QLineEdit[bare="true"] « background: transparent; border: 1px solid transparent; »

@@ -270,9 +270,9 @@ class Field(QWidget):
         box.addLayout(row)
         self.below = text(hint, theme.SMALL, quiet=True, wrap=True)
         self.below.setContentsMargins(label_width + 8 if label_width else 0, 0, 0, 0)
-        self.below.setVisible(bool(hint))
         self._hint = hint
         box.addWidget(self.below)
+        self.below.setVisible(bool(hint))  # only now: without a parent it would be a window
         self.edit.editingFinished.connect(self._finished)
         self.edit.textEdited.connect(lambda _: self.accept())
 

@@ -25,6 +25,11 @@ LANGUAGES = {"en": "English", "es": "Español"}
 _FOLDER = Path(__file__).parent / "languages"
 
 OWN_SENTENCES = {
+    "planting.no_spacing": "{block}: type the distance between trees in the row first.",
+    "planting.no_row_spacing": "Type the distance between rows first.",
+    "planting.no_heights": "{block}: contour rows need a height file: choose one under Hill first.",
+    "planting.bad_mark": "Type row and number of the tree, or click it on the plan.",
+    "nursery.no_trees": "{block}: the number of trees is not known: type the trees wanted.",
     "desktop.unexpected": "Something went wrong inside the program; nothing was stored. "
     "What is known of it stands in {log}.",
     "desktop.no_farm": "No farm is open.",

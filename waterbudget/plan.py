@@ -70,6 +70,10 @@ class BlockLimits:
         Placed feeds to be watered in.
     dry_hours : mapping of day index to tuple of (from, to)
         Hours of an open day in which its leaves must stay dry [h from midnight].
+    own_hours_max : float or None
+        Longest set of the block itself [h], where the pump's hours make ``hours_max`` shorter.
+    own_days : tuple of bool, length 7, or None
+        The days of ``may_water`` were its pump in order; None where it is.
     """
 
     name: str
@@ -89,6 +93,8 @@ class BlockLimits:
     off_min: int = 0
     soaks: tuple[Soak, ...] = ()
     dry_hours: Mapping[int, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+    own_hours_max: float | None = None
+    own_days: tuple[bool, ...] | None = None
 
     @property
     def net_mm_per_hour(self) -> float | None:
@@ -181,7 +187,7 @@ class Choices:
 
 def choices(
     drivers: Drivers, state: State, limits: BlockLimits, column: int,
-    keep: NDArray[np.bool_] | None = None,
+    keep: NDArray[np.bool_] | None = None, move_cost: Values | float = _MOVE_COST,
 ) -> Choices:  # fmt: skip
     """Run every set of days one block may be watered on through the balance and rank them.
 
@@ -193,14 +199,19 @@ def choices(
     keep : ndarray of bool, shape (7,), optional
         Days it would be watered on were nothing pinned; the days left free are kept where they
         are as good, so that moving one watering does not scatter the others.
+    move_cost : float or ndarray, shape (7,)
+        What watering otherwise than ``keep`` costs on each day [weighted mm].
     """
     one = drivers.columns(np.array([column]))
     here = State(*(getattr(state, f)[[column]] for f in ("dr_mm", "de_mm", "after_rain", "taw_mm")))
     fixed, free = _pinned_depths(limits)
     possible = _MASKS[~(_MASKS & ~free).any(axis=1)]
     bare, _ = run(replace(one, irrigation_mm=fixed[:, None]), here)
-    shortest = limits.hours_min * (limits.net_mm_per_hour or 0.0)
-    possible, soaking = with_soaks(possible, free, limits.soaks, shortest, bare)
+    rate = limits.net_mm_per_hour
+    shortest, longest = (0.0, np.inf) if rate is None else (
+        limits.hours_min * rate, limits.longest_h * rate
+    )  # fmt: skip
+    possible, soaking = with_soaks(possible, free, limits.soaks, shortest, longest, bare)
     masks, soaking = np.vstack([possible, possible]), np.vstack([soaking, soaking])
     opened = masks | (soaking > 0)
     sparing = np.repeat(_TAKE_BACK, len(possible))
@@ -218,7 +229,8 @@ def choices(
     )
     account, depth = _equal_depths(many, start, masks, given, base, target, limits, sparing)
     late = np.maximum(worst - float(limit[-1]) - _MORNING_MM, 0.0)
-    moved = np.zeros(len(masks)) if keep is None else (opened ^ keep)[:, free].sum(axis=1)
+    each_move = np.broadcast_to(np.asarray(move_cost), (WEEK,))
+    moved = 0.0 if keep is None else ((opened ^ keep) * each_move)[:, free].sum(axis=1)
     washed = soak_cost(limits.soaks, depth, account, bare, one.rain_mm[:, 0])
     rank, past, too_long = _rank(
         limits, masks, opened, depth, account, bare, limit, target, late, moved, washed
@@ -336,8 +348,8 @@ def _equal_depths(
 
 def _rank(
     limits: BlockLimits, masks: NDArray[np.bool_], opened: NDArray[np.bool_], depth: Values,
-    account: Account, base: Account, limit: Values, target: Values, late: Values, moved: Values,
-    soaked: Values,
+    account: Account, base: Account, limit: Values, target: Values, late: Values,
+    moved: Values | float, soaked: Values,
 ) -> tuple[NDArray[np.int64], Values, Values]:  # fmt: skip
     mornings = np.vstack([account.dr_start_mm[1:], account.dr_mm[-1:]])
     limits_next = np.append(limit[1:], limit[-1])[:, None]
@@ -362,7 +374,7 @@ def _rank(
         + _SHORT_COST * too_short
         + _WALK_COST * n
         + _GAP_COST * uneven
-        + _MOVE_COST * moved
+        + moved
         + soaked
     )
     rank = np.floor(cost / _EQUAL_MM)

@@ -343,7 +343,7 @@ def _planned_anew(group: Sequence[BlockSeason], n: int, dr_mm: Values, takes_mm:
         if not days:
             continue
         net = sum(s.net_mm for s in b.plan.sets)
-        given_up = getattr(b.plan, "given_up_mm", 0.0) or 0.0
+        given_up = b.plan.given_up_mm if b.plan.limit != "pump_out" else 0.0  # of this week alone
         share = net / (net + given_up) if net > 0 else 1.0
         rate = b.limits.net_mm_per_hour
         most = np.inf if rate is None else b.limits.longest_h * rate

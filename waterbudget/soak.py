@@ -1,7 +1,7 @@
 """Washing a placed feed into the ground: sets of days with one watering made for it, and its cost.
 
 The planner weighs them among all others in millimetres: one lacking, or one that would drain,
-counts 10; one more than the feed should get counts 0.3, for even waterings that stay in the root
+counts 10; one more than the feed should get counts 1, for even waterings that stay in the root
 zone matter more (own estimates).
 """
 
@@ -17,7 +17,7 @@ from waterbudget.balance import Account
 
 Values = NDArray[np.float64]
 
-_LACKING_COST, _DEEP_COST = 10.0, 0.3
+_LACKING_COST, _DEEP_COST = 10.0, 1.0
 
 
 @dataclass(frozen=True)
@@ -40,9 +40,11 @@ class Soak:
 
 def with_soaks(
     possible: NDArray[np.bool_], free: NDArray[np.bool_], soaks: Sequence[Soak],
-    shortest_mm: float, bare: Account,
+    shortest_mm: float, longest_mm: float, bare: Account,
 ) -> tuple[NDArray[np.bool_], Values]:  # fmt: skip
-    """Add to the sets of days those with one watering of its own to wash a feed in.
+    """Add to the sets of days those with waterings of its own to wash a feed in.
+
+    One is enough as a rule; where the longest set allowed brings too little, the next days follow.
 
     Parameters
     ----------
@@ -51,6 +53,8 @@ def with_soaks(
         Days that may be chosen.
     shortest_mm : float
         Of the shortest set worth a walk; where less is missing no watering is made [mm].
+    longest_mm : float
+        Of the longest set allowed [mm].
     bare : Account
         The week of the one block without free waterings, shape (7, 1).
 
@@ -59,21 +63,34 @@ def with_soaks(
     masks : ndarray of bool, shape (more sets, 7)
         Days of equal waterings.
     soaking : ndarray, shape (more sets, 7)
-        The watering made for the feed: never more than is missing that morning [mm].
+        The waterings made for the feed: never more than is missing that morning [mm].
     """
     masks, soaking = [possible], [np.zeros(possible.shape)]
     for soak in soaks:
-        for day in soak.days:
-            room = float(bare.dr_start_mm[day, 0])
-            depth = min(max(soak.aim_mm, shortest_mm), room)
-            if not free[day] or depth <= 0 or depth < shortest_mm:
+        for first in soak.days:
+            made = _made_for(soak, first, free, shortest_mm, longest_mm, bare.dr_start_mm[:, 0])
+            if not made[first]:
                 continue
-            others = possible[~possible[:, day]]
-            extra = np.zeros(others.shape)
-            extra[:, day] = depth
+            others = possible[~possible[:, made > 0].any(axis=1)]
             masks.append(others)
-            soaking.append(extra)
+            soaking.append(np.tile(made, (len(others), 1)))
     return np.vstack(masks), np.vstack(soaking)
+
+
+def _made_for(
+    soak: Soak, first: int, free: NDArray[np.bool_], shortest_mm: float, longest_mm: float,
+    missing_mm: Values,
+) -> Values:  # fmt: skip
+    """Return the waterings that wash a feed in from a day on, shape (7,) [mm]."""
+    made = np.zeros(len(missing_mm))
+    for day in (d for d in soak.days if d >= first):
+        wanted = max(soak.aim_mm - made.sum(), shortest_mm)
+        depth = min(wanted, longest_mm, float(missing_mm[day]) - made.sum())
+        if free[day] and depth > 0 and depth >= shortest_mm:
+            made[day] = depth
+        if not made[first] or made.sum() >= soak.least_mm - 1e-9:
+            break
+    return made
 
 
 def soak_cost(

@@ -50,6 +50,7 @@ UNITS: dict[str, dict[str, Unit]] = {
         "km/day": Unit(1000.0 / SECONDS_A_DAY),
         "miles/day": Unit(MILE_M / SECONDS_A_DAY),
         "tenth_m/s": Unit(0.1),
+        "cm/s": Unit(0.01),
     },
     "radiation": {
         "MJ/m2": Unit(1.0),

@@ -27,8 +27,10 @@ from waterbudget.errors import WaterBudgetError
 if TYPE_CHECKING:
     from waterbudget.replan import BlockChange, Cell, Replan
 
-WIDE, TALL = 980, 620
-ROW, HEAD, NAME, SUM, PAD = 26, 30, 168, 112, 10
+WIDE, TALL = 1200, 620
+ROW, HEAD, NAME, SUM, PAD = 26, 30, 168, 118, 10
+DAY, WHY = 96, 180
+"""Least widths of a day ("18.75 › 20.25" in bold) and of the reasons [px]."""
 BESIDE = 196
 """Height of head, notes and buttons."""
 
@@ -158,7 +160,7 @@ class Changes(QWidget):
         """Show the blocks that change."""
         self.found, self.blocks = found, blocks
         self.setMinimumHeight(HEAD + ROW * (len(blocks) + 1) + 8)
-        self.setMinimumWidth(NAME + SUM + 150 + 78 * len(found.days))
+        self.setMinimumWidth(NAME + SUM + WHY + DAY * len(found.days))
         lines = [self.line(b) for b in blocks]
         self.setAccessibleName(tr("Old and new hours, block by block"))
         self.setAccessibleDescription(". ".join(lines))
@@ -183,8 +185,8 @@ class Changes(QWidget):
         """Return the left edges of the days, their width, and where the reasons begin."""
         assert self.found is not None
         count = len(self.found.days)
-        reasons = max(150.0, self.width() * 0.2)
-        wide = max(78.0, (self.width() - NAME - SUM - reasons) / max(1, count))
+        reasons = max(float(WHY), self.width() * 0.2)
+        wide = max(float(DAY), (self.width() - NAME - SUM - reasons) / max(1, count))
         wide = min(wide, 112.0)
         return [NAME + wide * i for i in range(count)], wide, NAME + wide * count + SUM
 

@@ -60,7 +60,7 @@ def _answers() -> dict[str, dict[str, str]]:
         "duplicate_days": {"first": tr("The first"), "last": tr("The last")},
         "nines": {"missing": tr("A mark for missing"), "value": tr("A real value"),
                   "real": tr("A real value")},
-        "column": {"none": tr("None of them")},
+        "column": {"none": tr("None of them"), "sum": tr("All of them, added up")},
         "underlay": {"picture": tr("A picture of the ground"), "heights": tr("Heights")},
         "import_as": {
             "record": tr("A record of days gone by"), "forecast": tr("A forecast of coming days"),

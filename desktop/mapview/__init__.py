@@ -2,9 +2,11 @@
 
 ``camera`` turns metres into pixels, ``shapes`` makes outlines ready to draw, ``looks`` paints one
 block, ``plates`` finds room for the names, ``contours`` traces a height file, ``ground``
-reads what lies under the blocks, ``overlay`` paints what lies over them, ``canvas`` puts them
-together, ``tools`` draws and changes outlines, ``pointing`` hears pinches and boxes, ``panel`` is
-what the home page shows, ``workbench`` the tools of the land page by their words.
+reads what lies under the blocks into ``layers``, ``backdrop`` lays tiles of them (and of the
+blocks of a large farm, a ``scene``) that a ``workshop`` thread paints, ``names`` their names,
+``overlay`` paints what lies over them, ``canvas`` puts them together, ``tools`` draws and changes
+outlines, ``pointing`` hears pinches and boxes, ``panel`` is what the home page shows,
+``workbench`` the tools of the land page by their words.
 """
 
 from desktop.mapview.canvas import MapCanvas

@@ -23,7 +23,7 @@ from desktop import theme
 from desktop.mapview.camera import Bounds, Camera
 from desktop.mapview.contours import Contours
 from desktop.mapview.layers import Layer, Readers
-from desktop.mapview.scene import Scene, paint_scene, rect_of
+from desktop.mapview.scene import Scene, paint_edges, paint_scene, rect_of
 from desktop.mapview.workshop import Wish, Workshop
 
 TILE = 512
@@ -52,6 +52,7 @@ class Plan:
     layers: tuple[Layer, ...]
     with_blocks: bool
     number: int = 0
+    edges_only: bool = False
 
 
 @dataclass
@@ -127,7 +128,11 @@ def paint_piece(
             paint_contours(painter, layer.contours, bounds, transform)
     painter.setOpacity(1.0)
     if plan.with_blocks:
-        paint_scene(painter, plan.scene, grown(bounds, EDGE_PX / piece.scale), transform, piece.dpr)
+        seen = grown(bounds, EDGE_PX / piece.scale)
+        if plan.edges_only:
+            paint_edges(painter, plan.scene, seen, transform)
+        else:
+            paint_scene(painter, plan.scene, seen, transform, piece.dpr)
     painter.end()
     return image
 
@@ -242,6 +247,7 @@ class Backdrop(QObject):
         self.aside.done.connect(self._done)
         self.camera = Camera()
         self.dpr = 1.0
+        self.edges_only = False
         self.extra: Callable[[], Sequence[Wish]] = tuple
         self._readers, self._readers_aside = Readers(), Readers()
         self._tiles: OrderedDict[Key, Tile] = OrderedDict()
@@ -275,7 +281,7 @@ class Backdrop(QObject):
     ) -> None:  # fmt: skip
         """Paint this from now on; ``changed`` is the ground that looks different [m]."""
         number = self.plan.number + 1
-        self.plan = Plan(scene, tuple(layers), with_blocks, number)
+        self.plan = Plan(scene, tuple(layers), with_blocks, number, self.edges_only)
         if changed is not None:
             self._changes.note(number, changed)
             for key, tile in self._tiles.items():
@@ -290,7 +296,7 @@ class Backdrop(QObject):
         self._ask()
 
     def forget(self) -> None:
-        """Throw every tile away (the colours have changed)."""
+        """Throw every tile away (the colours, or how blocks are painted, have changed)."""
         self._tiles.clear()
         self._whole = self._complete = None
         self.show(self.plan.scene, self.plan.layers, self.plan.with_blocks)
@@ -357,7 +363,10 @@ class Backdrop(QObject):
         self._still.start()
 
     def _ask_aside(self) -> None:
-        """Ask for what may come later, in a thread of its own, so that no tile waits for it."""
+        """Ask for what may come later, in a thread of its own, once no tile waits for the lock."""
+        if not (self.crisp() or self.shop.idle):
+            self._still.start()
+            return
         self.aside.want([*self.extra(), *self._overview()] if self.active else [])
 
     def _wishes(self, keys: Sequence[Key]) -> list[Wish]:

@@ -8,7 +8,7 @@ chosen block, names, the hand tool, the scale.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 
 import numpy as np
@@ -34,7 +34,7 @@ from desktop.mapview import overlay, plates
 from desktop.mapview.backdrop import Backdrop, around, covers
 from desktop.mapview.camera import Bounds, Camera
 from desktop.mapview.layers import Layer
-from desktop.mapview.looks import paint_block
+from desktop.mapview.looks import paint_block, paint_edge
 from desktop.mapview.names import (
     LEAST_NAMED_PX,
     Name,
@@ -55,6 +55,8 @@ from desktop.wording import tr
 DRAG_PX = 5.0
 MANY, MANY_CORNERS = 300, 20_000
 """Blocks, and corners of them, up to which every step of a drag is painted whole."""
+MOST_MARKED = 400
+"""So many chosen blocks carry an edge of their own; beyond that only their number is told."""
 CORNERS_APART_PX = 16.0
 """The map comes nearer for editing where corners lie closer than this on average."""
 
@@ -98,6 +100,9 @@ class MapCanvas(QWidget):
         self._by_id: dict[int, MapBlock] = {}
         self._waiting: list[MapBlock] = []
         self._corners: np.ndarray | None = None
+        self.edges_only = False
+        self._over: Callable[[QPainter], None] | None = None
+        self._marked: tuple[int, ...] = ()
         self._picture: QPixmap | None = None
         self._picture_camera: Camera | None = None
         self._names: list[Name] = []
@@ -134,14 +139,14 @@ class MapCanvas(QWidget):
     def show_blocks(
         self, blocks: Sequence[MapBlock], epsg: int, home: tuple[float, float] | None = None
     ) -> None:
-        """Show these blocks; the view stays unless nothing was seen before.
+        """Show these blocks; the view stays unless nothing of the farm was in sight before.
 
         Parameters
         ----------
         home : tuple of float, optional
             Where the farm lies [m], for the view of a map without outlines.
         """
-        had, same = not self.empty, bool(self._by_id)
+        had, same = not self.empty, bool(self.epsg) and self.epsg == epsg
         self.epsg = epsg
         self._home = home if home is not None else self._home
         before = self.scene
@@ -153,9 +158,32 @@ class MapCanvas(QWidget):
         self._plates = None
         self._names_turn += 1
         self.backdrop.show(self.scene, self.layers, self.tiled, changed)
-        if not had or not same:
+        if not same or (not had and not self._first_in_sight()):
             self.fit()
         self._repaint_all()
+
+    def _first_in_sight(self) -> bool:
+        """Tell whether the view of somebody at work on an empty map shows the first blocks."""
+        bounds = self.bounds()
+        at_work = self.tool is not None or not self._untouched
+        return at_work and (bounds is None or covers(self.camera.bounds, bounds))
+
+    def set_edges_only(self, on: bool) -> None:
+        """Leave the blocks open, so that the picture below shows, or fill them."""
+        if on != self.edges_only:
+            self.edges_only = self.backdrop.edges_only = on
+            self.backdrop.forget()
+            self._repaint_all()
+
+    def lay_over(self, paint: Callable[[QPainter], None] | None) -> None:
+        """Paint this over the blocks, below their names; None takes it away."""
+        self._over = paint
+        self.update()
+
+    def mark(self, ids: Sequence[int]) -> None:
+        """Give blocks chosen together a dashed edge."""
+        self._marked = tuple(ids)
+        self.update()
 
     def set_layers(self, layers: Sequence[Layer]) -> None:
         """Lay pictures and lines of equal height under the blocks, the lowest first."""
@@ -308,7 +336,10 @@ class MapCanvas(QWidget):
         picture = self._current_picture()
         if picture is not None:
             painter.drawPixmap(0, 0, picture)
+        if self._over is not None:
+            self._over(painter)
         self._paint_chosen(painter)
+        self._paint_marked(painter)
         self._paint_plates(painter)
         if self.tool is not None:
             self.tool.paint(painter)
@@ -317,7 +348,9 @@ class MapCanvas(QWidget):
         waiting = [] if self.empty else self._waiting
         self._chips = overlay.paint_chips(painter, self.size(), waiting, self.selected)
         step = next((la.contours.step_m for la in self.layers if la.contours is not None), None)
-        overlay.paint_scale(painter, self.size(), self.camera.scale, step)
+        overlay.paint_scale(
+            painter, self.size(), self.camera.scale, step, plate=bool(self.layers)
+        )  # fmt: skip
         if self.hasFocus():
             paint_focus(painter, self)
 
@@ -348,6 +381,9 @@ class MapCanvas(QWidget):
                 continue
             thick = shape.thick * self.camera.scale
             path = transform.map(shape.path)
+            if self.edges_only:
+                paint_edge(painter, path, standing.in_fill)
+                continue
             paint_block(painter, path, standing.look, standing.in_fill, dpr, thick)
 
     def _paint_plates(self, painter: QPainter) -> None:
@@ -420,6 +456,21 @@ class MapCanvas(QWidget):
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
         painter.strokePath(path, pen)
         painter.restore()
+
+    def _paint_marked(self, painter: QPainter) -> None:
+        if not 1 < len(self._marked) <= MOST_MARKED:
+            return
+        colours = theme.colours()
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for block_id in self._marked:
+            shape = self.shape(block_id)
+            if shape is None:
+                continue
+            path = self.camera.transform.map(shape.path)
+            painter.setPen(QPen(QColor(colours.paper), 5.0))
+            painter.drawPath(path)
+            painter.setPen(QPen(QColor(colours.link), 2.5, Qt.PenStyle.DashLine))
+            painter.drawPath(path)
 
     # -- mouse, wheel and keys ----------------------------------------------------------------
 

@@ -73,10 +73,13 @@ class HoleTool(DrawTool):
         return super().hint()
 
     def release(self, event: QMouseEvent) -> bool:
-        """Set a corner; without a chosen block the click chooses one."""
-        if self.canvas.selected is None:
-            self._pressed = None
-            return False
+        """Set a corner; the first click chooses the block it is on."""
+        chosen = self.canvas.selected
+        if not self.points and not self._free:
+            under = self.canvas.scene.at(*self.canvas.camera.to_ground(event.position()))
+            if chosen is None or under not in (None, chosen):
+                self._pressed = None  # a piece lies wholly inside: another block is meant
+                return False
         return super().release(event)
 
     def selected(self, block_id: int | None) -> None:

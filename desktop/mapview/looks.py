@@ -11,6 +11,8 @@ from desktop.wording import tr
 
 INK_PX, GAP_PX = 4.0, 2.0
 """Ink outline of a block in fruit fill, and the paper gap inside it."""
+EDGE_PX = (1.8, 4.0)
+"""Ink of a block of which only the edge is shown; that of fruit fill last."""
 WHOLE_PX = 28.0
 """Blocks less thick than this get a thinner outline."""
 
@@ -61,6 +63,18 @@ def paint_block(
         path, QPen(QBrush(QColor(colours.ink)), 2 * INK_PX * share, solid, cap, join)
     )
     painter.restore()
+
+
+def paint_edge(painter: QPainter, path: QPainterPath, in_fill: bool) -> None:
+    """Paint only the edge of an outline, given in pixels: ink on a seam of paper, over pictures.
+
+    A block in fruit fill has the thicker one.
+    """
+    colours, wide = theme.colours(), EDGE_PX[in_fill]
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for colour, width in ((colours.paper, wide + 3.0), (colours.ink, wide)):
+        painter.setPen(QPen(QBrush(QColor(colour)), width, j=Qt.PenJoinStyle.RoundJoin))
+        painter.drawPath(path)
 
 
 def paint_bar(painter: QPainter, box: QRectF, standing: Standing, dpr: float) -> None:

@@ -72,34 +72,52 @@ def _paint_chip(painter: QPainter, box: QRectF, block: MapBlock, words: str, cho
     )
 
 
-def paint_scale(painter: QPainter, view: QSize, scale: float, step_m: float | None) -> None:
+def paint_scale(
+    painter: QPainter, view: QSize, scale: float, step_m: float | None, *, plate: bool = False
+) -> None:
     """Paint the scale at the lower left, and the step of the height lines at the lower right.
 
     Parameters
     ----------
     scale : float
         Pixels for a metre.
+    plate : bool
+        Lay a plate behind, because something is laid under the map.
     """
     colours = theme.colours()
     length = round_length(SCALE_PX / scale)
     wide, left, base = length * scale, 12.0, view.height() - 12.0
+    if length < 1000:
+        words = tr("{0} m").format(number(length))
+    else:
+        words = tr("{0} km").format(number(length / 1000))
+    metrics = QFontMetricsF(theme.font(theme.SMALL))
+    after = left + wide + 6 + metrics.horizontalAdvance(words)
+    step = tr("height lines every {0} m").format(number(step_m)) if step_m is not None else ""
+    room = metrics.horizontalAdvance(step)
+    if after + 48 + room >= view.width() - 12:
+        step = ""
+    if plate:
+        _paint_ground(painter, QRectF(left - 7, base - 19, after + 42 - left, 26))
+        if step:
+            _paint_ground(painter, QRectF(view.width() - 19 - room, base - 15, room + 14, 22))
     painter.setPen(QPen(QColor(colours.quiet), 1.5))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     ends = [(left, base - 5), (left, base), (left + wide, base), (left + wide, base - 5)]
     painter.drawPolyline(QPolygonF([QPointF(x, y) for x, y in ends]))
     painter.setFont(theme.font(theme.SMALL))
-    if length < 1000:
-        words = tr("{0} m").format(number(length))
-    else:
-        words = tr("{0} km").format(number(length / 1000))
     painter.drawText(QPointF(left + wide + 6, base), words)
-    after = left + wide + 6 + QFontMetricsF(painter.font()).horizontalAdvance(words)
     _paint_north(painter, QPointF(after + 18, base))
-    if step_m is not None:
-        step = tr("height lines every {0} m").format(number(step_m))
-        room = QFontMetricsF(painter.font()).horizontalAdvance(step)
-        if after + 48 + room < view.width() - 12:
-            painter.drawText(QPointF(view.width() - 12 - room, base), step)
+    if step:
+        painter.setPen(QColor(colours.quiet))
+        painter.drawText(QPointF(view.width() - 12 - room, base), step)
+
+
+def _paint_ground(painter: QPainter, box: QRectF) -> None:
+    """Paint a plate for quiet words to stand on."""
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(theme.colours().plate))
+    painter.drawRoundedRect(box, 3, 3)
 
 
 def _paint_north(painter: QPainter, foot: QPointF) -> None:

@@ -1,8 +1,8 @@
 """Pointer and fingers on the map, beside what its tool takes.
 
 Pinching zooms; Shift and a drag choose several blocks by a box, Ctrl and a click add one or take
-it off; undo and redo mean the tool's own steps while it has any.  The chosen ones carry a dashed
-edge, painted on a glass over the map.
+it off; undo and redo mean the tool's own steps while it has any.  The box is painted on a glass
+over the map; the chosen ones carry a dashed edge, which the map paints below its names.
 """
 
 from __future__ import annotations
@@ -30,8 +30,6 @@ from desktop.wording import fixed, tr
 from waterbudget.outlines import sides
 
 _UNDO = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
-MOST_MARKED = 400
-"""So many chosen blocks carry an edge of their own; beyond that only their number is told."""
 
 
 class Pointing(QObject):
@@ -77,12 +75,12 @@ class Pointing(QObject):
         new = [i for i in dict.fromkeys(ids) if i in there]
         if new != self.marked:
             self.marked = new
+            self.canvas.mark(new)
             self.marked_changed.emit()
-            self._show_glass()
 
     def _show_glass(self) -> None:
         if self._glass is not None:
-            self._glass.setVisible(len(self.marked) > 1 or self._from is not None)
+            self._glass.setVisible(self._from is not None)
             self._glass.setGeometry(self.canvas.rect())
             self._glass.update()
 
@@ -177,32 +175,19 @@ class Pointing(QObject):
 
 
 class Glass(QWidget):
-    """Over the map: the box that is being drawn, and the edges of blocks chosen together."""
+    """Over the map: the box that is being drawn."""
 
     def __init__(self, pointing: Pointing) -> None:
         super().__init__(pointing.canvas)
-        self._pointing = pointing
         self.box = QRectF()
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.hide()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Paint them."""
+        """Paint it."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        canvas, colours = self._pointing.canvas, theme.colours()
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        marked = self._pointing.marked
-        if 1 < len(marked) <= MOST_MARKED:
-            for block_id in marked:
-                shape = canvas.shape(block_id)
-                if shape is None:
-                    continue
-                path = canvas.camera.transform.map(shape.path)
-                painter.setPen(QPen(QColor(colours.paper), 5.0))
-                painter.drawPath(path)
-                painter.setPen(QPen(QColor(colours.link), 2.5, Qt.PenStyle.DashLine))
-                painter.drawPath(path)
+        colours = theme.colours()
         if not self.box.isEmpty():
             ground = QColor(colours.link)
             ground.setAlpha(30)

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from desktop import theme
 from desktop.mapview.camera import Bounds
-from desktop.mapview.looks import GAP_PX, INK_PX, WHOLE_PX, swatch
+from desktop.mapview.looks import EDGE_PX, GAP_PX, INK_PX, WHOLE_PX, swatch
 from desktop.mapview.overlay import MapBlock
 from desktop.mapview.shapes import Shape, keyhole, make_ready, rings_of
 from desktop.models.standing import Look
@@ -201,9 +201,35 @@ def paint_scene(
             if code >= n:
                 _paint_fruit_fill(painter, shapes, transform, brushes)
             elif plain:
-                _paint_plain(painter, shapes, transform, pen, brushes[0])
+                edge = pen if step else QPen(Qt.PenStyle.NoPen)  # it would cover a tiny block
+                _paint_plain(painter, shapes, transform, edge, brushes[0])
             else:
                 _paint_hatched(painter, shapes, transform, pen, brushes)
+
+
+def paint_edges(painter: QPainter, scene: Scene, bounds: Bounds, transform: QTransform) -> None:
+    """Paint only the edges of the blocks that meet a box of the ground, over what lies below.
+
+    Parameters
+    ----------
+    transform : QTransform
+        From metres to the painter's pixels.
+    """
+    rows = scene.inside(bounds)
+    make_ready([scene.shapes[k] for k in rows])
+    in_fill = scene.codes[rows] >= len(_LOOKS)
+    colours = theme.colours()
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setTransform(transform)
+    for fill in (False, True):
+        rings = [ring for k in rows[in_fill == fill] for ring in scene.shapes[k].rings]
+        for colour, more in ((colours.paper, 3.0), (colours.ink, 0.0)):
+            pen = QPen(QBrush(QColor(colour)), EDGE_PX[fill] + more, j=Qt.PenJoinStyle.RoundJoin)
+            pen.setCosmetic(True)
+            painter.setPen(pen)
+            for ring in rings:
+                painter.drawPolygon(ring)
+    painter.resetTransform()
 
 
 def _mean_brush(look: Look) -> QBrush:

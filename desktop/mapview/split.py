@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QMouseEvent, QPainter
@@ -11,7 +12,7 @@ from shapely.geometry import LineString
 from desktop.mapview.corners import paint_numbers
 from desktop.mapview.paths import PathTool
 from desktop.wording import tr
-from waterbudget.outlines import bench
+from waterbudget.outlines import bench, sides
 
 if TYPE_CHECKING:
     from desktop.mapview.canvas import MapCanvas
@@ -59,6 +60,11 @@ class SplitTool(PathTool):
     def too_few(self) -> str:
         """Return what is said where there are too few corners to finish."""
         return tr("A line needs two points at least.")
+
+    def length_m(self) -> float:
+        """Return how long the line is so far, to the pointer [m]."""
+        points = [*self.points, *([self._at] if self._at is not None else [])]
+        return sum(sides.side(a, b, self.canvas.epsg)[0] for a, b in pairwise(points))
 
     def finish(self) -> None:
         """Hand the line on."""

@@ -249,6 +249,8 @@ class Workbench(QObject):
         after = result.after[0]
         self.panel.pointing.mark([])
         self.session.select(after.id)
+        if self.word in (SPLIT, JOIN, ALONG):
+            self.take(CHOOSE)  # done once; the next click chooses again
         self.panel.strip.hint(edits.tell(result.notes) or tr("Stored."))
         self.canvas.setFocus()
 

@@ -17,7 +17,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from desktop.models.week import week_given
 from desktop.wording import fixed, hours, number, say, thousands, tr, word
 from waterbudget.errors import Note
-from waterbudget.orchard import ALL_STAGES, Block
+from waterbudget.orchard import ALL_STAGES, Block, walk_key
 from waterbudget.records import FarmData
 from waterbudget.season import BlockSeason, Season
 
@@ -155,7 +155,7 @@ def _nothing(entries: Sequence[Entry]) -> bool:
 
 
 def ran_rows(data: FarmData, season: Season | None, date: dt.date) -> list[RanRow]:
-    """Return every block of the farm on a day, those with something planned or entered first."""
+    """Return every block of the farm on a day in the order of the sheet for the valves."""
     given = week_given(data, date)
     handed = {s.block_id: s for s in given.sets if s.date == date} if given is not None else {}
     entered: dict[int, list[Entry]] = {}
@@ -177,7 +177,16 @@ def ran_rows(data: FarmData, season: Season | None, date: dt.date) -> list[RanRo
             block.hectares, *dials.get(block.id, (None, None)),
             _metered(found, entered.get(block.id, []), date),
         ))  # fmt: skip
-    return sorted(rows, key=lambda r: r.planned is None and not r.entered)
+    return sorted(rows, key=_as_on_paper)
+
+
+def _as_on_paper(row: RanRow) -> tuple[Any, ...]:
+    """Sort key of the sheet for the valves, so that a ticked one is typed in from top to bottom.
+
+    What is planned or entered comes first, person by person, each in walking order.
+    """
+    idle = row.planned is None and not row.entered
+    return idle, row.block.valve_person or "", *walk_key(row.block)
 
 
 def _dials(data: FarmData, date: dt.date) -> dict[int, tuple[float | None, float | None]]:

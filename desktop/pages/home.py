@@ -144,7 +144,7 @@ class HomePage(QWidget):
         for keys, do in (
             ("R", self.week.type_rain), ("L", self.week.type_heat), ("P", self.week.pin_here),
             ("T", self.session.go_to_today), ("Ctrl+H", self.hand_out),
-            ("Ctrl+C", self.exports.copy), ("Ctrl+P", self.exports.ask_pdf),
+            ("Ctrl+C", self.exports.copy), ("Ctrl+P", self.exports.show),
         ):  # fmt: skip
             shortcut = QShortcut(QKeySequence(keys), self.farm)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
@@ -404,5 +404,5 @@ class HomePage(QWidget):
         return week_given(data, self.session.day) if data is not None else None
 
     def export(self, kind: str, path: Path) -> None:
-        """Write the week to a file: ``csv`` or ``pdf``."""
+        """Write the week to a file: ``csv``, ``pdf``, ``ics`` or ``sets``."""
         self.exports.write(kind, path)

@@ -61,7 +61,7 @@ class WeekBar(QWidget):
     def menu(self) -> QMenu:
         """Return what the week can be taken out as."""
         menu = QMenu(self)
-        menu.addAction(tr("Sheet for the valves, PDF…\tCtrl+P"), self._exports.ask_pdf)
+        menu.addAction(tr("Sheet, calendar, message…\tCtrl+P"), self._exports.show)
         menu.addAction(tr("Week as a CSV file…"), self._exports.ask_csv)
         menu.addAction(tr("Copy the week\tCtrl+C"), self._exports.copy)
         menu.addSeparator()

@@ -74,3 +74,16 @@ def test_what_cannot_be_tried_is_said_below(page: AheadPage, qtbot: Any, settle:
     settle(page._session)
     assert "300" in page.trying.wrong.text()
     assert page.changed is None and page.trying.go.isEnabled()
+
+
+def test_one_block_that_runs_dry_is_told_by_its_name(page: AheadPage) -> None:
+    from dataclasses import replace
+
+    from desktop.pages.ahead.page import _lead
+
+    assert page.view is not None
+    rows = [replace(r, chance_in_fill=0.4 if i == 0 else 0.0) for i, r in enumerate(page.view.rows)]
+    view = replace(page.view, rows=tuple(rows), years=tuple(range(2010, 2025)))
+    assert f"{rows[0].name}, in fruit fill, runs dry in 40 % of the years" in _lead(view)
+    both = [replace(r, chance_in_fill=0.4) for r in rows]
+    assert f"{len(both)} blocks in fruit fill" in _lead(replace(view, rows=tuple(both)))

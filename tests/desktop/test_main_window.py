@@ -229,6 +229,19 @@ def test_language_switch_builds_everything_again(
     assert on_farm.page == "home"
 
 
+def test_the_clock_is_looked_at_while_the_window_is_open(
+    on_farm: MainWindow, settle: Settle, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    later = NOW + dt.timedelta(days=1)
+    monkeypatch.setattr(on_farm.session, "_clock", lambda: later)
+    assert on_farm._clock.isActive()
+    on_farm._clock.timeout.emit()
+    settle(on_farm.session)
+    assert on_farm.session.season is not None
+    assert on_farm.session.at_today and on_farm.session.season.on == later.date()
+    assert "15 Jul" in on_farm.head.state.text()
+
+
 def test_light_switch_is_kept(on_farm: MainWindow) -> None:
     on_farm.navigate("light", mode="dark")
     assert Settings().light == "dark"

@@ -152,6 +152,41 @@ def test_newest_day_wins(session: Session, settle: Settle) -> None:
     assert not session.at_today
 
 
+def test_a_window_open_over_midnight_goes_on_to_the_new_day(
+    qapp: object, farm_path: Path, settle: Settle
+) -> None:
+    clock = [NOW]
+    session = Session(clock=lambda: clock[0])
+    session.open(farm_path)
+    settle(session)
+    seen: list[dt.date] = []
+    session.season_changed.connect(lambda season: seen.append(season.on))
+    clock[0] = NOW + dt.timedelta(days=1)
+    session.look_at_clock()
+    session.look_at_clock()
+    settle(session)
+    tomorrow = NOW.date() + dt.timedelta(days=1)
+    assert seen == [tomorrow] and session.at_today and session.today == session.day == tomorrow
+
+    clock[0] += dt.timedelta(days=1)  # an edit before anybody looked at the clock
+    set_soil(session, "clay")
+    settle(session)
+    assert session.season is not None
+    assert session.at_today and session.season.on == clock[0].date()
+
+    back = tomorrow - dt.timedelta(days=3)
+    session.set_day(back)
+    settle(session)
+    clock[0] += dt.timedelta(days=1)
+    session.look_at_clock()
+    settle(session)
+    assert session.day == session.season.on == back, "who looks back stays there"
+    session.go_to_today()
+    settle(session)
+    assert session.season.on == clock[0].date()
+    session.stop()
+
+
 def test_work_is_done_in_one_thread_and_answers_come_back_to_this_one(
     session: Session, settle: Settle
 ) -> None:

@@ -47,7 +47,7 @@ def blocks_of(n: int, seed: int = 1) -> share.Blocks:
         hectares=hectares, rate_mm_h=rate, flow_m3_h=rate * hectares * 10 / EFFICIENCY,
         shortest_h=np.full(n, 1.0), longest_h=np.full(n, 10.0), pulse_h=np.full(n, np.inf),
         may=may, pinned_h=np.full((7, n), np.nan), before_mm=before,
-        most_mm=before.sum(axis=0) + 0.25 * rate,
+        most_mm=before.sum(axis=0) + 0.25 * rate, pump_cuts=np.zeros(n, dtype=bool),
     )  # fmt: skip
     missing, _ = share.depletion(made, np.vstack([before, before]))
     return replace(made, target_mm=np.maximum(missing[[6, 13]], 0.45 * limit[0]))

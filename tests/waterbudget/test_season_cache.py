@@ -21,7 +21,7 @@ from orchard_samples import (
 
 from waterbudget import season
 from waterbudget.orchard import Pump
-from waterbudget.records import FieldEntry, GivenSet, GivenWeek, Pin, Ran
+from waterbudget.records import FieldEntry, GivenSet, GivenWeek, Pin, Ran, TreeMark
 
 
 def same(one, other):
@@ -40,7 +40,7 @@ def same(one, other):
         np.testing.assert_array_equal(a.clock.stage, b.clock.stage)
 
 
-EDITS = (*range(19), 30)
+EDITS = (*range(19), 30, 40)
 
 
 def random_edit(data, rng, on, kind):
@@ -119,6 +119,12 @@ def random_edit(data, rng, on, kind):
         data = change_orchard(data, pumps=pumps, right_m3_week=float(rng.integers(50, 900)),
                               people=2, minutes_a_valve=float(rng.integers(5, 600)))  # fmt: skip
         return change_orchard(data, tank_m3=200.0, tank_fill_m3_h=float(rng.integers(0, 20))), on
+    if kind == 40:
+        data = change(data, name, trees=None, flow_m3_h=None, outlet_l_h=60.0, spacing_m=4.0,
+                      pattern="square")  # fmt: skip
+        mark = TreeMark(block_id=number, row=1, number=int(rng.integers(1, 9)), state="missing",
+                        date=day(int(rng.integers(-9, 9))))  # fmt: skip
+        return dataclasses.replace(data, tree_marks=(*data.tree_marks[-3:], mark)), on
     blocks = list(data.orchard.blocks)
     rng.shuffle(blocks)
     return change_orchard(data, blocks=tuple(blocks)), on

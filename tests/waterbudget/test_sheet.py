@@ -327,11 +327,11 @@ def lines(sheets):
     return [line for one in sheets for line in one.lines]
 
 
-def test_one_sheet_a_person_by_day_then_start_and_nothing_lost(run, answer):
+def test_one_sheet_a_person_by_day_in_walking_order_and_nothing_lost(run, answer):
     sheets = sheet.valve_sheets(run)
     assert [s.person for s in sheets] == ["", "Ann", "Ben"]
     for one in sheets:
-        keys = [(x.date, x.start) for x in one.lines]
+        keys = [(x.date, x.valve, x.block) for x in one.lines]
         assert keys == sorted(keys)
         assert one.number is None and one.first == MONDAY
     planned = [(r["block"], s["date"], s["hours"]) for r in answer["blocks"] for s in r["sets"]

@@ -254,6 +254,23 @@ def read_mark(text: str) -> tuple[int, int, str]:
     return int(row), int(number), state
 
 
+def check_marks(made: Planting, block: str, marks: Sequence[tuple[int, int, str]]) -> None:
+    """Refuse marks of places that are not there, or of no known state; nothing is stored.
+
+    Raises
+    ------
+    Refused
+        ``planting.no_place``, ``planting.bad_mark``.
+    """
+    for row, number, state in marks:
+        if made.at(row, number) is None:
+            most = int(made.in_row[row - 1]) if 1 <= row <= made.rows else 0
+            raise Refused("planting.no_place", block=block, row=row, number=number,
+                          rows=made.rows, most=most)  # fmt: skip
+        if state not in (*TREE_STATES, LIVING):
+            raise Refused("planting.bad_mark", value=state[:40])
+
+
 def mark_trees(
     file: FarmFile, name: str, marks: Sequence[tuple[int, int, str]], *,
     places: Planting | None = None, date: dt.date | None = None, now: dt.datetime,
@@ -277,13 +294,7 @@ def mark_trees(
     made = places if places is not None else look_at_trees(file, name).planting
     block = file.read().orchard.block(name)
     on = date or now.date()
-    for row, number, state in marks:
-        if made.at(row, number) is None:
-            most = int(made.in_row[row - 1]) if 1 <= row <= made.rows else 0
-            raise Refused("planting.no_place", block=block.name, row=row, number=number,
-                          rows=made.rows, most=most)  # fmt: skip
-        if state not in (*TREE_STATES, LIVING):
-            raise Refused("planting.bad_mark", value=state[:40])
+    check_marks(made, block.name, marks)
     wanted = {(row, number): state for row, number, state in marks}
     with file.transaction("planting.marks", now=now, block=block.name,
                           count=len(wanted)) as open_file:  # fmt: skip
@@ -305,9 +316,9 @@ def mark_trees(
 def put_marks_back(file: FarmFile, done: MarksDone, *, now: dt.datetime) -> None:
     """Take marking back."""
     with file.transaction("planting.marks_back", now=now, block=done.block) as open_file:
-        there = {m.id for m in open_file.read().tree_marks}
-        for mark in done.added:
-            if mark.id in there:
+        added = {replace(m, id=0) for m in done.added}  # numbers change when marks come back
+        for mark in open_file.read().tree_marks:
+            if replace(mark, id=0) in added:
                 open_file.drop_row(TreeMark, mark.id)
         for mark in done.dropped:
             open_file.add_row(replace(mark, id=0))
@@ -493,15 +504,21 @@ def _check_mark(mark: LandMark) -> None:
         raise Refused("planting.mark_width", value=mark.width_m)
 
 
-def drop_land_mark(file: FarmFile, mark_id: int, *, now: dt.datetime) -> LandMark:
-    """Take a road, rock or watercourse away; the row as it was comes back.
+def drop_land_mark(file: FarmFile, mark: int | LandMark, *, now: dt.datetime) -> LandMark:
+    """Take a road, rock or watercourse away, by its number or as it was; the row comes back.
 
     Raises
     ------
     Refused
         ``planting.mark_gone``.
     """
-    if all(m.id != mark_id for m in file.read().land_marks):
+    rows = file.read().land_marks
+    if isinstance(mark, LandMark):  # numbers change when a row comes back
+        same = (m for m in rows if replace(m, id=0) == replace(mark, id=0))
+        found = next((m for m in rows if m == mark), None) or next(same, None)
+    else:
+        found = next((m for m in rows if m.id == mark), None)
+    if found is None:
         raise Refused("planting.mark_gone")
     with file.transaction("planting.land_mark_gone", now=now) as open_file:
-        return open_file.drop_row(LandMark, mark_id)
+        return open_file.drop_row(LandMark, found.id)

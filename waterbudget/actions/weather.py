@@ -90,6 +90,7 @@ def import_weather(
         raise Refused("weather.no_days", file=path.name)
     if forecast:
         return _forecast(file, path, data, place, found, now)
+    _refuse_days_to_come(found, path, now)
     stored = file.stored_days(place.id) if place.id else {}
     used = file.stored_days(place.id, corrected=True) if place.id else {}
     against = compare(stored, found.days)
@@ -115,6 +116,16 @@ def import_weather(
         found = replace(found, notes=(*found.notes, note))
     return _done(place.name, found, len(against.added), len(against.unchanged),
                  tuple((new.date, on_change or "") for _, new in against.changed))  # fmt: skip
+
+
+def _refuse_days_to_come(found: WeatherFile, path: Path, now: dt.datetime) -> None:
+    """Refuse a record that runs past tomorrow: a wrong clock, or a forecast.
+
+    One day is allowed for zones of the world and for a file cut after midnight.
+    """
+    ahead = [d.date for d in found.days if d.date > now.date() + dt.timedelta(days=1)]
+    if ahead:
+        raise Refused("weather.days_to_come", name=path.name, count=len(ahead), date=ahead[0])
 
 
 def station_for(

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from waterbudget import actions, english, season, sheet
-from waterbudget.cli import output
+from waterbudget.cli import output, papers
 from waterbudget.errors import Note, Refused
 from waterbudget.orchard import (
     BLOCK_KEYS,
@@ -338,19 +338,18 @@ def balance(options: Namespace) -> int:
 
 def week(options: Namespace) -> int:
     """Print (and hand out) the week."""
-    if options.pdf is not None:
-        from waterbudget import paper
-
-        paper.need_place(options.pdf)
+    goes_out = papers.asked(options)
     with _open(options, read_only=not options.hand_out) as file:
-        run = season.run(file.read(), options.on)
+        data = file.read()
+        run = season.run(data, papers.morning(data, options))
         given = None
         if options.hand_out:
+            if options.person is not None:
+                sheet.valve_sheets(run, person=options.person)
             given = actions.hand_out(file, run, now=_now())
             run = season.run(file.read(), run.on)
-    if options.pdf is not None:
-        paper.write_week_pdf(run, options.pdf, given=given)
-        print(f"{options.pdf}: the week from {run.on}.")
+    if goes_out:
+        papers.write(run, given or papers.handed_out(run, options), options, _now())
     elif options.json:
         answer = sheet.week(run)
         if given is not None:

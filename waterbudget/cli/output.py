@@ -103,7 +103,7 @@ def cell(value: Any) -> str:
     if isinstance(value, Mapping):
         return "; ".join(f"{k} {_short(v)}" for k, v in value.items() if v is not None)
     text = str(value)
-    return "'" + text if text[:1] in "=+-@\t\r" else text
+    return "'" + text if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
 
 
 def _item(value: Any) -> str:
@@ -413,7 +413,12 @@ def _figure(name: str, value: float | str | None, unit: str) -> str:
         return "?"
     if isinstance(value, str):
         return english.word(f"stage.{value}") if name == "stage" else value
-    return f"{english.number(round(float(value), 6) + 0.0)} {unit}".strip()
+    exact = round(float(value), 6) + 0.0
+    if unit == "ha":  # a tenth of a hectare would not give the cubic metres again
+        return f"{exact:.3f}".rstrip("0").rstrip(".") + " ha"
+    if name == "kc":
+        return f"{exact:.2f}"
+    return f"{english.number(exact)} {unit}".strip()
 
 
 def _by(source: Source) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from waterbudget import __version__, english
-from waterbudget.cli import ahead, commands, follow, land, soil, source, trees, work
+from waterbudget.cli import ahead, commands, follow, land, papers, soil, source, trees, work
 from waterbudget.errors import Note, Refused
 from waterbudget.orchard import read_date, read_number
 
@@ -270,8 +270,7 @@ def _answer_commands(command: Any) -> None:
     week = command("week", "hours per block for the seven days from a morning")
     week.add_argument("--on", type=_day, metavar="DATE")
     week.add_argument("--hand-out", action="store_true", help="store the week as given")
-    form = _json(week, csv=True)
-    form.add_argument("--pdf", type=Path, metavar="FILE", help="write the paper for the valves")
+    papers.options(week, _json(week, csv=True))
     why = command("why", "where every number of a block's week comes from")
     why.add_argument("--block", required=True, metavar="NAME")
     why.add_argument("--number", metavar="N", help="one of them: hours, net, taw, ...")

@@ -118,7 +118,11 @@ def trees(call: Namespace) -> int:
     unit = _unit(call)
     if call.block is None and not (roads or call.drop):
         raise Refused("planting.which_block")
+    look = {"heights": call.heights, "unit": unit}
     with _open(call, read_only=not writes) as file:
+        if writes and call.block is not None:  # refused before anything is stored
+            first = actions.look_at_trees(file, call.block, changed, **look)
+            actions.check_marks(first.planting, first.block.name, marks)
         for kind, path in roads:
             actions.add_land_marks(file, path, kind=kind, width_m=call.width_m, now=_now())
         for mark_id in call.drop:
@@ -126,7 +130,6 @@ def trees(call: Namespace) -> int:
         if call.block is None:
             return _land(file, call)
         on = file.read().last_day() or _now().date()
-        look = {"heights": call.heights, "unit": unit}
         if call.store:
             _, made = actions.store_layout(file, call.block, changed, now=_now(), **look)
             changed = {}

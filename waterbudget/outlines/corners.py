@@ -24,6 +24,8 @@ EAST = ("x", "east", "easting", "este", "leste", "e", "x m", "utm e", "utm x", "
 NORTH = ("y", "north", "northing", "norte", "n", "y m", "utm n", "utm y", "coord y", "ycoord")
 TEXT = ("wkt", "geometry", "geom", "the geom", "geometria", "shape")
 PART = ("part", "parte", "ring")
+ORDER = ("corner", "corner no", "point", "point no", "vertex", "no", "nr", "number", "order", "seq",
+         "esquina", "punto", "vertice", "orden", "numero")  # fmt: skip
 DELIMITERS = (";", "\t", "|", ",")
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 
@@ -58,7 +60,11 @@ def read_csv(source: Source, desk: Desk, name_column: str | None) -> RawFile:
         raise Refused("outlines.csv_columns", columns=", ".join(columns)[:120])
     name = _grouping(columns, by_plain, rows, name_column)
     part = next((by_plain[w] for w in PART if w in by_plain and by_plain[w] != name), None)
-    raws = _groups(rows, found, name, part)
+    order = next((by_plain[w] for w in ORDER if w in by_plain and by_plain[w] not in (name, part)),
+                 None)  # fmt: skip
+    raws, moved = _groups(rows, found, name, part, order)
+    if moved:
+        notes.append(Note.of("outlines.corners_ordered", column=order, count=moved))
     return RawFile("csv", raws, degrees_if_plausible=True, notes=notes, sample=sample)
 
 
@@ -121,9 +127,12 @@ def _groups(
     columns: _Columns,
     name: str | None,
     part: str | None,
-) -> list[Raw]:
+    order: str | None,
+) -> tuple[list[Raw], int]:
+    """Return the outlines, and how many had their corners put in the order they are numbered."""
     raws: list[Raw] = []
     corners: list[list[list[tuple[float, float]]]] = []
+    numbers: list[list[list[str]]] = []
     last_name, last_part = None, None
     for line, row in rows:
         this = row.get(name, "") if name else ""
@@ -136,13 +145,34 @@ def _groups(
             attributes = {k: v for k, v in row.items() if k not in skip}
             raws.append(Raw([], "corners", len(raws) + 1, this or None, attributes))
             corners.append([[]])
+            numbers.append([[]])
         elif this_part != last_part:
             corners[-1].append([])
+            numbers[-1].append([])
         corners[-1][-1].append(point)
+        numbers[-1][-1].append(row.get(order, "") if order else "")
         last_name, last_part = this, this_part
-    for raw, parts in zip(raws, corners, strict=True):
-        raw.polygons = [[np.array(points, dtype=float).reshape(-1, 2)] for points in parts]
-    return raws
+    moved = 0
+    for raw, parts, given in zip(raws, corners, numbers, strict=True):
+        turns = [_turn(numbered) for numbered in given]
+        moved += any(turn is not None for turn in turns)
+        raw.polygons = [
+            [np.array(points, dtype=float).reshape(-1, 2)[slice(None) if turn is None else turn]]
+            for points, turn in zip(parts, turns, strict=True)
+        ]
+    return raws, moved
+
+
+def _turn(numbers: Sequence[str]) -> list[int] | None:
+    """Return the order of corners by their numbers; None where they stand in it, or have none."""
+    if not all(re.fullmatch(r"\d{1,6}", n) for n in numbers):
+        return None
+    found = [int(n) for n in numbers]
+    if len(set(found)) < len(found) or found == sorted(found):
+        return None
+    if found == sorted(found, reverse=True):
+        return None  # counted down: the same ring the other way round
+    return sorted(range(len(found)), key=lambda k: found[k])
 
 
 def _cell(row: Mapping[str, str], column: str, line: int, degrees: bool) -> float:

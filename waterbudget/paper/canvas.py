@@ -13,7 +13,7 @@ from fpdf.enums import XPos, YPos
 SMALLEST_PT = 12.0
 POINT_MM = 25.4 / 72
 _SANS, _NARROW = "plex", "plexnarrow"
-_PAD = 0.5  # kept free at both sides of a box [mm]
+_PAD = 0.8  # kept free at both sides of a box [mm]
 
 
 @dataclass(frozen=True)
@@ -99,18 +99,27 @@ class Canvas:
                 if self.letters(text, tried, bold=bold, narrow=face) <= room:
                     return text, tried, face
                 tried -= 0.5
-        while len(text) > 1 and self.letters(f"{text}…", SMALLEST_PT, bold=bold, narrow=True) > room:
+        while (
+            len(text) > 1 and self.letters(f"{text}…", SMALLEST_PT, bold=bold, narrow=True) > room
+        ):
             text = text[:-1].rstrip()
         return f"{text}…", SMALLEST_PT, True
 
-    def wrapped(self, text: str, width: float, *, bold: bool = False) -> list[str]:
-        """Return a text as lines that fit a width at 12 points in the condensed face."""
+    def wrapped(
+        self, text: str, width: float, *, bold: bool = False, indent: float = 0.0
+    ) -> list[str]:  # fmt: skip
+        """Return a text as lines that fit a width at 12 points in the condensed face.
+
+        Parameters
+        ----------
+        indent : float
+            What the first line leaves free [mm].
+        """
         lines: list[str] = []
         for word in text.split(" "):
             longer = f"{lines[-1]} {word}" if lines else word
-            if lines and self.letters(longer, SMALLEST_PT, bold=bold, narrow=True) <= (
-                width - 2 * _PAD
-            ):
+            room = width - 2 * _PAD - (indent if len(lines) == 1 else 0.0)
+            if lines and self.letters(longer, SMALLEST_PT, bold=bold, narrow=True) <= room:
                 lines[-1] = longer
             else:
                 lines.append(word)

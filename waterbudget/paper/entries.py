@@ -46,7 +46,7 @@ def watering_entries(
 def _more(x: SheetLine, words: Words) -> list[str]:
     told = []
     if x.pulses > 1:
-        told.append(words("pulses", count=x.pulses, on=x.on_min, off=x.off_min))
+        told.append(words.pulses(x))
     if x.m3 is not None:
         about = "~" if x.from_catalogue else ""
         told.append(words("calendar.m3", m3=about + figure(x.m3, decimals_of([x.m3]))))

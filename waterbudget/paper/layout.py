@@ -34,7 +34,8 @@ class Unit:
     @property
     def rows(self) -> int:
         """Rows it takes."""
-        return 2 if self.line is not None and (self.line.pulses > 1 or self.old) else 1
+        cut = self.line is not None and self.line.pulses > 1
+        return 1 + cut + self.old
 
     @property
     def old(self) -> bool:
@@ -145,9 +146,9 @@ class Column:
 
 
 _WIDTHS = {
-    "day": 13.0, "valve": 17.0, "block": 0.0, "start": 17.0, "hours": 20.0, "m3": 15.0,
-    "stop": 20.0, "kpa": 11.0, "pump": 12.0, "ran_hours": 14.0, "ran_start": 17.5,
-    "ran_stop": 17.5,
+    "day": 15.5, "valve": 15.0, "block": 0.0, "start": 16.5, "hours": 21.0, "m3": 14.5,
+    "stop": 18.5, "kpa": 11.0, "pump": 13.0, "ran_hours": 14.0, "ran_start": 16.5,
+    "ran_stop": 16.5,
 }  # fmt: skip
 
 

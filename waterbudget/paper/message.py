@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from waterbudget import fieldwork
-from waterbudget.paper.words import LANGUAGE, Words, hours_on_paper
+from waterbudget.paper.words import LANGUAGE, Words, hours_on_paper, parts
 from waterbudget.records import GivenWeek
 from waterbudget.season import Season
 from waterbudget.sheet import DayMark, Sheet, SheetLine, in_order, valve_sheets
@@ -20,7 +20,8 @@ def messages(
 ) -> dict[str, str]:  # fmt: skip
     """Return one message a valve-person, by name.
 
-    A message that would be too long leaves out the blocks' names where the valve has one, then
+    The waterings of a day stand by their start, those that open together in walking order.  A
+    message that would be too long leaves out the blocks' names where the valve has one, then
     writes each day on one line; nothing to do is ever left out.
 
     Raises
@@ -52,7 +53,8 @@ def _text(season: Season, sheet: Sheet, words: Words, level: int) -> str:
     days = sorted({*(x.date for x in every), *(m.date for m in sheet.marks)})
     for day in days:
         marks = [_mark(m, words) for m in sheet.marks if m.date == day]
-        told = [_watering(x, words, level) for x in every if x.date == day]
+        own = sorted((x for x in every if x.date == day), key=lambda x: (x.hours == 0, x.start))
+        told = [_watering(x, words, level) for x in own]
         lines += _day(words.day(day), marks, told, level)
     if not every:
         lines.append(words("nothing"))
@@ -74,16 +76,13 @@ def _mark(mark: DayMark, words: Words) -> str:
 
 
 def name_of(x: SheetLine, words: Words, level: int = 0) -> str:
-    """Return valve and block of a watering: ``valve 3 Ridge``; shorter at a higher level."""
+    """Return valve and block of a watering: ``valve 3 Ridge``, or ``V3`` alone."""
     if not x.valve:
         return x.block
-    valve = words("message.valve", valve=x.valve) if level == 0 and _bare(x.valve) else x.valve
+    valve = x.valve
+    if valve.isdecimal():  # a bare figure beside hours and clock would not be understood
+        valve = words("message.valve", valve=valve) if level == 0 else f"V{valve}"
     return f"{valve} {x.block}" if level == 0 else valve
-
-
-def _bare(valve: str) -> bool:
-    """Whether a valve's name needs the word: a figure, or a letter or two."""
-    return len(valve) <= 3
 
 
 def _watering(x: SheetLine, words: Words, level: int) -> str:
@@ -92,9 +91,8 @@ def _watering(x: SheetLine, words: Words, level: int) -> str:
         return words("message.not_now", name=name, hours=_hours(x.was_hours or 0.0, level))
     text = f"{name} {x.start:%H:%M} {_hours(x.hours, level)}"
     if x.pulses > 1:
-        cut = f"{x.pulses}×{x.on_min}/{x.off_min}"
-        full = words("pulses", count=x.pulses, on=x.on_min, off=x.off_min)
-        text += f" ({full})" if level == 0 else f" ({cut})"
+        short = f"{parts(x)}/{x.off_min}".replace(" ", "")
+        text += f" ({words.pulses(x)})" if level == 0 else f" ({short})"
     if x.changed:
         was = [f"{x.was_start:%H:%M}"] if _moved(x.start, x.was_start) else []
         was += [_hours(x.was_hours, level)] if x.was_hours is not None else []

@@ -22,8 +22,10 @@ from waterbudget.sheet import Sheet, SheetLine
 _LEFT, _TOP, _WIDTH, _BOTTOM = 8.0, 8.0, 194.0, 289.0
 _RIGHT = _LEFT + _WIDTH
 _HEADS, _SUM, _CALL, _TEXT, _REMARK = 15.6, 7.4, 9.5, 5.3, 8.5
-_TALLEST, _SHORTEST = 8.6, 5.8
+_TALLEST, _SHORTEST, _MARK = 8.6, 5.8, 9.0
 _STRONG, _PLAIN, _FINE = 0.8, 0.35, 0.2
+_MANY = 20
+"""Rows from which a page keeps one line for remarks, else three."""
 _BOXES = ("ran_hours", "ran_start", "ran_stop")
 
 
@@ -78,7 +80,8 @@ class _Drawing:
             y += 20
         else:
             y = self._heads(y)
-            room = foot_top - _REMARK - 1.5 - _SUM - y
+            remarks = _REMARK * (1 if self.page.rows > _MANY else 3)
+            room = foot_top - remarks - 1.5 - _SUM - y
             self.high = max(_SHORTEST, min(_TALLEST, room / self.page.rows))
             for units in self.page.days():
                 y = self._day(y, units)
@@ -110,6 +113,10 @@ class _Drawing:
         if len(self.pumps) > 1:
             named = (f"{k} = {n or words('main_pump')}" for n, k in self.pumps.items())
             c.text(_LEFT, y, _WIDTH, 6, words("key.pumps", list=" · ".join(named)), 13)
+            y += 6.8
+        if self.corrected:
+            since = words.day(sheet.first)
+            c.text(_LEFT, y, _WIDTH, 6, words("replaces", since=since), 14, bold=True)
             y += 6.8
         return y + 1
 
@@ -159,7 +166,7 @@ class _Drawing:
             y += self.high * u.rows
             c.line(self.cols["valve"].x, y, _RIGHT, y, _FINE)
         self._day_name(top, y, units[0])
-        c.rule([_LEFT, self.cols["valve"].x, self.cols["ran_hours"].x, _RIGHT], top, y, _STRONG)
+        c.rule([_LEFT, self.cols["valve"].x, _RIGHT], top, y, _STRONG)
         c.line(_LEFT, y, _RIGHT, y, _STRONG)
         return y
 
@@ -185,12 +192,12 @@ class _Drawing:
         cols, high = self.cols, self.high
         bold = x.changed or not self.corrected
         if x.in_fill and x.hours > 0:
-            self.canvas.black(cols["valve"].x, y, cols["valve"].width, high)
+            self.canvas.black(cols["valve"].x, y + 0.35, cols["valve"].width, high - 0.7)
         valve = x.valve or "–"
         self._cell("valve", y, valve, 16, bold=True, white=x.in_fill and x.hours > 0, narrow=True)
         self._cell("block", y, f"* {x.block}" if x.changed else x.block, 13, bold=x.changed,
                    narrow=True, align="L")  # fmt: skip
-        self._boxes(y)
+        self._boxes(y, u.rows, whole=x.hours > 0)
         if x.hours == 0:
             self._taken_away(y, x)
             return
@@ -204,8 +211,13 @@ class _Drawing:
             self._cell("kpa", y, f"{x.pressure_kpa:.0f}", 13, align="C")
         if "pump" in cols:
             self._cell("pump", y, self.pumps.get(x.pump, ""), 14, bold=True)
-        if u.rows > 1:
-            self._below(y + high, u, x)
+        if u.old:
+            self._old(y + high, x)
+        if x.pulses > 1:
+            left, below = cols["block"].x, y + high * (u.rows - 1)
+            text = "= " + self.words.pulses(x)
+            self.canvas.text(left, below, cols["ran_hours"].x - left, high, text, 14, bold=True,
+                             narrow=True)  # fmt: skip
 
     def _stop(self, u: Unit, x: SheetLine) -> str:
         if x.stop.shared:
@@ -223,23 +235,13 @@ class _Drawing:
         self.canvas.text(first.x, y, last - first.x, self.high, self.words("not_now").upper(), 14,
                          bold=True, narrow=True, align="C")  # fmt: skip
 
-    def _below(self, y: float, u: Unit, x: SheetLine) -> None:
-        """Draw the row under a watering: what it was, and the parts it runs in."""
-        cols = self.cols
-        if u.old and x.was_hours is not None:
-            self._cell("block", y, self.words("was"), 13, narrow=True, align="R")
-            if x.was_start is not None:
-                self._cell("start", y, f"{x.was_start:%H:%M}", 13, struck=True)
+    def _old(self, y: float, x: SheetLine) -> None:
+        """Draw under a changed watering what it was, as far as that is other."""
+        self._cell("block", y, self.words("was"), 13, narrow=True, align="R")
+        if x.was_start is not None and x.was_start != x.start:
+            self._cell("start", y, f"{x.was_start:%H:%M}", 13, struck=True)
+        if x.was_hours is not None and x.was_hours != x.hours:
             self._cell("hours", y, hours_on_paper(x.was_hours), 13, struck=True)
-        if x.pulses > 1:
-            text = "= " + self.words("pulses", count=x.pulses, on=x.on_min, off=x.off_min)
-            end = cols["ran_hours"].x if self._fits(text) else _RIGHT
-            self.canvas.text(cols["m3"].x, y, end - cols["m3"].x, self.high, text, 14, bold=True,
-                             narrow=True)  # fmt: skip
-
-    def _fits(self, text: str) -> bool:
-        room = self.cols["ran_hours"].x - self.cols["m3"].x - 2
-        return self.canvas.letters(text, SMALLEST_PT, bold=True, narrow=True) <= room
 
     def _cell(
         self, code: str, y: float, text: str, size: float, *, bold: bool = False,
@@ -250,12 +252,14 @@ class _Drawing:
         self.canvas.text(col.x, y, col.width, self.high, text, min(size, most), bold=bold,
                          narrow=narrow, align=align, white=white, struck=struck)  # fmt: skip
 
-    def _boxes(self, y: float) -> None:
-        """Rule the cells of a watering, those to write in with plain lines."""
-        c = self.canvas
-        inner = [col.x for code, col in self.cols.items() if code not in ("day", *_BOXES)]
-        c.rule(inner[1:], y, y + self.high, _FINE)
-        c.rule([self.cols[code].x for code in _BOXES[1:]], y, y + self.high, _PLAIN)
+    def _boxes(self, y: float, rows: int, *, whole: bool) -> None:
+        """Rule the cells of a watering; those to write in are as high as all its rows."""
+        c, cols = self.canvas, self.cols
+        inner = [col.x for code, col in cols.items() if code not in ("day", "valve", *_BOXES)]
+        c.rule(inner if whole else inner[:4], y, y + self.high, _FINE)
+        end = y + self.high * rows
+        c.rule([cols[_BOXES[0]].x], y, end, _STRONG)
+        c.rule([cols[code].x for code in _BOXES[1:]], y, end, _PLAIN)
 
     def _sum(self, y: float) -> float:
         """Draw the sums of the page."""
@@ -266,8 +270,8 @@ class _Drawing:
         for code, text, align in (("hours", hours, "C"),
                                   ("m3", figure(page.m3, page.decimals), "R")):  # fmt: skip
             col = cols[code]
-            c.text(col.x, y, col.width, _SUM, text, 15, bold=True, align=align)
-        c.box(cols["hours"].x, y, cols["m3"].end - cols["hours"].x, _SUM, _STRONG)
+            c.text(col.x, y, col.width, _SUM, text, 15, bold=True, narrow=True, align=align)
+            c.box(col.x, y, col.width, _SUM, _STRONG)
         return y + _SUM
 
     # -- foot --------------------------------------------------------------------------------
@@ -277,12 +281,12 @@ class _Drawing:
         c, label = self.canvas, self.words("remarks")
         wide = c.text(_LEFT, y + 1, 60, _REMARK - 1, label, 14, bold=True)
         count = max(1, int((until - 1.5 - y) / _REMARK))
-        for k in range(min(count, 8)):
+        for k in range(count):
             at = y + (k + 1) * _REMARK - 0.8
             c.line(_LEFT + (wide + 3 if k == 0 else 0), at, _RIGHT, at, _PLAIN)
 
-    def _foot_lines(self) -> list[str]:
-        """Return key and cautions as lines that fit the page."""
+    def _foot_lines(self) -> list[tuple[str, bool]]:
+        """Return key and cautions as lines that fit the page; cautions are bold."""
         words, lines, marks = self.words, self.page.lines, self.page.sheet.marks
         keys = []
         if any(x.in_fill for x in lines):
@@ -300,16 +304,17 @@ class _Drawing:
         cautions = [words("caution.pump"), words("caution.pressure")]
         if any(m.kind == fieldwork.SPRAY for m in marks):
             cautions.append(words("caution.spray"))
-        told = self.canvas.wrapped(" · ".join(keys), _WIDTH) if keys else []
-        return [*told, *self.canvas.wrapped(" ".join(cautions), _WIDTH)]
+        told = self.canvas.wrapped(" · ".join(keys), _WIDTH, indent=_MARK) if keys else []
+        warned = self.canvas.wrapped(" ".join(cautions), _WIDTH, bold=True)
+        return [(t, False) for t in told] + [(t, True) for t in warned]
 
-    def _foot(self, lines: Sequence[str], y: float) -> None:
+    def _foot(self, lines: Sequence[tuple[str, bool]], y: float) -> None:
         """Draw the key, the cautions, whom to call and the line to sign."""
         c, words = self.canvas, self.words
         c.line(_LEFT, y, _RIGHT, y, _PLAIN)
         y += 0.8
-        for k, line in enumerate(lines):
-            self._foot_line(y + _TEXT * k, line, first=k == 0)
+        for k, (line, bold) in enumerate(lines):
+            self._foot_line(y + _TEXT * k, line, bold=bold, first=k == 0)
         y = _BOTTOM - _CALL + 0.5
         c.line(_LEFT, y, _RIGHT, y, _STRONG)
         phone = self.season.orchard.phone_for_trouble or "____________"
@@ -317,15 +322,14 @@ class _Drawing:
         wide = c.text(_LEFT + 114, y + 1, 24, _CALL - 1, words("signed"), 14, bold=True)
         c.line(_LEFT + 117 + wide, y + _CALL - 1.5, _RIGHT, y + _CALL - 1.5, _PLAIN)
 
-    def _foot_line(self, y: float, line: str, *, first: bool) -> None:
+    def _foot_line(self, y: float, line: str, *, bold: bool, first: bool) -> None:
         """Draw a line of the foot; the word for fruit fill stands white on black as above."""
         c, x = self.canvas, _LEFT
-        fill = self.words("key.fill")
-        if first and line.startswith(fill):
-            c.black(x, y + 0.3, 8, _TEXT - 0.6)
-            c.text(x, y, 8, _TEXT, "V", SMALLEST_PT, bold=True, align="C", white=True)
-            x += 9
-        c.text(x, y, _RIGHT - x, _TEXT, line, SMALLEST_PT, narrow=True)
+        if first and any(x.in_fill for x in self.page.lines):
+            c.black(x, y + 0.3, _MARK - 1, _TEXT - 0.6)
+            c.text(x, y, _MARK - 1, _TEXT, "V", SMALLEST_PT, bold=True, align="C", white=True)
+            x += _MARK
+        c.text(x, y, _RIGHT - x, _TEXT, line, SMALLEST_PT, bold=bold, narrow=True)
 
 
 def _m3(sheet: Sheet, decimals: int) -> float:

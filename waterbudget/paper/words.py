@@ -8,6 +8,7 @@ from typing import Any
 
 from waterbudget import tables
 from waterbudget.errors import Refused
+from waterbudget.sheet import SheetLine
 
 LANGUAGE = "en"
 
@@ -47,6 +48,16 @@ class Words:
     def waterings(self, count: int) -> str:
         """Return how many waterings there are."""
         return self("waterings.one" if count == 1 else "waterings.many", count=count)
+
+    def pulses(self, line: SheetLine) -> str:
+        """Return the parts a watering runs in: ``2 × 30 + 15 min, 60 min between``."""
+        return self("pulses", parts=parts(line), off=line.off_min)
+
+
+def parts(line: SheetLine) -> str:
+    """Return the minutes of a watering's parts, the last shorter where it is: ``2 × 30 + 15``."""
+    whole, rest = divmod(round(line.hours * 60), line.on_min)
+    return f"{whole} × {line.on_min}" + (f" + {rest}" if rest else "")
 
 
 def hours_on_paper(hours: float) -> str:

@@ -87,7 +87,7 @@ def peg_rows(planting: Planting) -> tuple[PegRow, ...]:
             Peg(
                 int(planting.number[i]), float(planting.along_m[i]),
                 float(planting.along_m[i] - planting.along_m[i - 1]) if i > a else 0.0,
-                float(steps_deg[i if i > a or lone else i + 1] if not lone else bearing) % 360.0,
+                float(bearing if lone else steps_deg[max(i, a + 1)]) % 360.0,
                 float(lat[i]), float(lon[i]), float(planting.x[i]), float(planting.y[i]),
             )
             for i in range(a, b + 1)

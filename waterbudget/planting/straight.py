@@ -17,8 +17,9 @@ from shapely.geometry.base import BaseGeometry
 from waterbudget.errors import Refused
 from waterbudget.planting.model import MOST_PLACES, Array, Ground, Layout, Planting
 
-HAIR = 1e-6
-"""What rounding may take from a distance [m]."""
+HAIR = 0.005
+"""What may lack of a distance to an edge [m]: no peg is set truer, and a row that stands right on
+the line must not come and go with the last figure of a position (own estimate)."""
 Kept = Sequence[tuple[BaseGeometry, float]]
 """Ground without trees: shape, and the distance kept free around it [m of the coordinates]."""
 
@@ -133,8 +134,8 @@ def lay_straight(
     if layout.origin is not None:
         u0, v0 = frame.to_uv(np.array([layout.origin]))[0]
     else:
-        u0 = low[0] + max(setback, headland, step / 2)
-        v0 = low[1] + max(setback, apart / 2)
+        u0 = _begin(low[0], high[0], step, max(setback, headland) or step / 2)
+        v0 = _begin(low[1], high[1], apart, setback or apart / 2)
     j = np.arange(math.ceil((low[1] - v0) / apart - 1e-9),
                   math.floor((high[1] - v0) / apart + 1e-9) + 1)  # fmt: skip
     many = math.floor((high[0] - low[0]) / step) + 2
@@ -170,6 +171,12 @@ def lay_straight(
     )  # fmt: skip
 
 
+def _begin(low: float, high: float, step: float, margin: float) -> float:
+    """Return where the first tree stands so that as much is left over at both ends."""
+    room = high - low
+    return low + (room - max(0, math.floor((room - 2 * margin) / step + 1e-9)) * step) / 2
+
+
 def _rises(bearing_deg: float, ground: Ground) -> tuple[float, float]:
     """Return rise over run along the rows and to their right."""
     if not ground.slope_pct:
@@ -202,7 +209,7 @@ def _off_ends(
     key = of_row * wide + (start - low)
     order = np.argsort(key, kind="stable")
     mine = (line - lines[0]) * wide + (u - low)
-    found = np.searchsorted(key[order], mine + HAIR, side="right") - 1
+    found = np.searchsorted(key[order], mine + 1e-6, side="right") - 1
     piece = order[np.maximum(found, 0)]
     same = (found >= 0) & (of_row[piece] == line - lines[0])
     inside = (u - start[piece] >= headland - HAIR) & (end[piece] - u >= headland - HAIR)

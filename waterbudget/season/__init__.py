@@ -249,8 +249,10 @@ def _simulate(
     week = everything.rows(slice(i_on, i_on + WEEK))
     watered = [k for k, p in enumerate(prepared) if "weather" not in p.missing]
     given = _given(known, on)
-    handed = [standing.given_hours(given, p.block.id, on) for p in prepared]
-    options, picks = _chosen(week, state, limits, kept, watered, source, handed)
+    options, picks = _chosen(week, state, limits, kept, watered, source)
+    handed = [standing.handed_out(given, p, everything.rain_mm[:i_on, k], on)
+              for k, p in enumerate(prepared)]  # fmt: skip
+    options, picks = _standing(week, state, limits, kept, watered, source, handed, options, picks)
     made_week = sharing.planned(
         sharing.Situation(
             known, on, prepared, everything.rows(slice(i_on, i_on + WEEK + AHEAD_DAYS)), state,
@@ -290,46 +292,93 @@ def _simulate(
 
 def _chosen(
     week: Drivers, state: State, limits: list[BlockLimits], kept: list[dict[str, Any]],
-    watered: list[int], source: Source, handed: list[dict[int, float]],
+    watered: list[int], source: Source,
 ) -> tuple[list[Choices], list[int]]:  # fmt: skip
     """Choose the days of every block: first as if nothing were pinned, then the pinned ones.
 
-    A pin moves only its own block, and of that block no more than the pin asks for.  What was
-    handed out (``handed``: hours by day) stands where it is nearly as good; see ``standing``.
+    A pin moves only its own block, and of that block no more than the pin asks for.
     """
     free = [replace(x, pins={}, pin_starts={}) if x.pins else x for x in limits]
 
-    def held(k: int, name: str, key: Any, *keep: Any) -> Choices:
+    def held(k: int, name: str, key: Any, keep: Any) -> Choices:
         found = kept[k].get(name)
         if found is None or found[0] != key:
-            found = (key, plan.choices(week, state, key[0], k, *keep))
+            found = (key, plan.choices(week, state, key[0], k, keep))
             kept[k][name] = found
         return found[1]  # type: ignore[no-any-return]
 
-    options = []
-    for k, x in enumerate(free):
-        keep = standing.kept_days(handed[k]) if handed[k] else ()
-        options.append(held(k, "choices", (x, *(v.tobytes() for v in keep)), *keep))
+    options = [held(k, "choices", (free[k],), None) for k in range(len(limits))]
     picks = [0] * len(limits)
     chosen = plan.choose([options[k] for k in watered], [free[k] for k in watered], source)
     for k, pick in zip(watered, chosen, strict=True):
         picks[k] = pick
-    options = standing.as_handed_out(week, state, free, options, picks, handed)
     pinned = [k for k in watered if limits[k].pins]
     if not pinned:
         return options, picks
-    loads = [plan.load(options[k], picks[k], free[k], source) for k in watered if k not in pinned]
+    for k in pinned:
+        mask = options[k].masks[picks[k]]
+        options[k] = held(k, "pinned", (limits[k], mask.tobytes()), mask)
+    _choose_beside(pinned, watered, limits, source, options, picks)
+    return options, picks
+
+
+def _standing(
+    week: Drivers, state: State, limits: list[BlockLimits], kept: list[dict[str, Any]],
+    watered: list[int], source: Source, handed: list[standing.Standing],
+    options: list[Choices], picks: list[int],
+) -> tuple[list[Choices], list[int]]:  # fmt: skip
+    """Choose anew so that what was handed out stands where it is nearly as good."""
+    stands = [k for k in watered if handed[k].hours and not limits[k].pins]
+    if not stands or not _fits(limits, watered, source, options, picks):
+        return options, picks
+    near, again = list(options), list(picks)
+    for k in stands:
+        keep, cost = standing.kept_days(handed[k])
+        key = (limits[k], keep.tobytes(), cost.tobytes())
+        if kept[k].get("stands", (None,))[0] != key:
+            kept[k]["stands"] = (key, plan.choices(week, state, limits[k], k, keep, cost))
+        near[k] = kept[k]["stands"][1]
+    _choose_beside(stands, watered, limits, source, near, again)
+    fallen = [k for k in stands
+              if not standing.much_the_same(near[k].depth_mm[again[k]], limits[k], handed[k])]  # fmt: skip
+    if fallen:
+        for k in fallen:
+            near[k], again[k] = options[k], picks[k]
+        stands = [k for k in stands if k not in fallen]
+        _choose_beside(stands, watered, limits, source, near, again)
+    near = standing.as_handed_out(week, state, limits, near, again, stands, handed)
+    return (near, again) if _fits(limits, watered, source, near, again) else (options, picks)
+
+
+def _choose_beside(
+    mine: list[int], watered: list[int], limits: list[BlockLimits], source: Source,
+    options: list[Choices], picks: list[int],
+) -> None:  # fmt: skip
+    """Pick the days of some blocks beside the others, which stay as they are picked."""
+    if not mine:
+        return
+    loads = [plan.load(options[k], picks[k], limits[k], source) for k in watered if k not in mine]
     others = (
         np.sum([now for now, _ in loads], axis=0) + np.zeros(WEEK),
         np.sum([later for _, later in loads], axis=0) + np.zeros(WEEK),
     )
-    for k in pinned:
-        mask = options[k].masks[picks[k]]
-        options[k] = held(k, "pinned", (limits[k], mask.tobytes()), mask)
-    again = plan.choose([options[k] for k in pinned], [limits[k] for k in pinned], source, others)
-    for k, pick in zip(pinned, again, strict=True):
+    again = plan.choose([options[k] for k in mine], [limits[k] for k in mine], source, others)
+    for k, pick in zip(mine, again, strict=True):
         picks[k] = pick
-    return options, picks
+
+
+def _fits(
+    limits: list[BlockLimits], watered: list[int], source: Source, options: list[Choices],
+    picks: list[int],
+) -> bool:  # fmt: skip
+    """Return whether the week chosen freely is no more than the source carries."""
+    plans = [plan.block_plan(options[k], picks[k], limits[k], options[k].depth_mm[picks[k]])
+             for k in watered]  # fmt: skip
+    _, days, _ = shifts.timetable(plans, [limits[k] for k in watered], source)
+    over = any(d.over_hours > 0 or d.over_valves or d.over_m3 > 0 for d in days)
+    return not over and all(
+        sum(d.m3 for d in days[r.first : r.last + 1]) <= r.m3 for r in source.rights
+    )
 
 
 def _past(

@@ -79,7 +79,11 @@ def with_field_days(limits: BlockLimits, week: FieldWeek, on: dt.date) -> BlockL
     if not week.days.dry and not week.wanted and not week.dry_hours:
         return limits
     closed = {(day - on).days for day in week.days.dry}
-    may = tuple(open_ and i not in closed for i, open_ in enumerate(limits.may_water))
+    may, own = (
+        None if days is None else tuple(open_ and i not in closed for i, open_ in enumerate(days))
+        for days in (limits.may_water, limits.own_days)
+    )
+    assert may is not None
     rate = limits.net_mm_per_hour
     slack = rate * HALF_QUARTER_H if rate is not None else 0.0
     soaks = []
@@ -91,7 +95,7 @@ def with_field_days(limits: BlockLimits, week: FieldWeek, on: dt.date) -> BlockL
         least = soak.least_mm + slack
         soaks.append(replace(soak, days=days, least_mm=least, aim_mm=max(soak.aim_mm, least)))
     hours = {(day - on).days: spans for day, spans in week.dry_hours.items()}
-    return replace(limits, may_water=may, soaks=tuple(soaks), dry_hours=hours)
+    return replace(limits, may_water=may, own_days=own, soaks=tuple(soaks), dry_hours=hours)
 
 
 def after_plan(

@@ -91,13 +91,37 @@ def planned(s: Situation, held_days: dict[int, Any], held: dict[Any, Any]) -> Pl
     free = Planned(net, made, pump_days, by_pump)
     mine = [k for k in s.watered if _can_share(s.limits[k])]
     mine.sort(key=lambda k: s.limits[k].name)  # the order blocks were entered in must not matter
-    if not mine or not _too_much(free, s.source):
+    wish = _wish_mm(s, net, mine)
+    if not mine or (wish is net and not _too_much(free, s.source)):
         return free
-    asked = _problem(s, free, mine)
+    asked = _problem(s, free, wish, mine)
     key = repr(_parts(asked)).encode() + repr((s.source, s.on, mine)).encode()
     if held.get("key") != key:
         held.update(key=key, found=share.share(*asked, _packing(s, mine, asked[0])))
-    return _as_planned(s, free, mine, held["found"], held_days)
+    return _as_planned(s, free, wish, mine, held["found"], held_days)
+
+
+def _wish_mm(s: Situation, net_mm: Values, mine: Sequence[int]) -> Values:
+    """Return the depths the blocks want, ``net_mm`` itself where no pump holds any of them back.
+
+    Sets no longer than the pump runs in a day, and none while it is out of order, are part of every
+    choice; where that leaves a block short, what it wants is chosen without, so that the shortage
+    can be told and shared.
+    """
+    wish = net_mm
+    week = s.coming.rows(slice(0, WEEK))
+    for k in mine:
+        limits, pick = s.limits[k], s.picks[k]
+        cut = limits.own_hours_max is not None and s.options[k].too_long_h[pick] > _SLACK
+        if not cut and limits.own_days is None:
+            continue
+        free = replace(limits, hours_max=limits.own_hours_max or limits.hours_max,
+                       may_water=limits.own_days or limits.may_water)  # fmt: skip
+        wanted = plan.choices(week, s.state, free, k).depth_mm[0]
+        if wanted.sum() > net_mm[:, k].sum() + QUARTER_H * (limits.net_mm_per_hour or 0.0):
+            wish = wish.copy() if wish is net_mm else wish
+            wish[:, k] = wanted
+    return wish
 
 
 def _parts(asked: tuple[Blocks, Supply]) -> list[Any]:
@@ -107,7 +131,8 @@ def _parts(asked: tuple[Blocks, Supply]) -> list[Any]:
 
 def _can_share(limits: BlockLimits) -> bool:
     rate = limits.net_mm_per_hour
-    return bool(rate and limits.longest_h > 0 and (any(limits.may_water) or limits.pins))
+    days = limits.may_water if limits.own_days is None else limits.own_days
+    return bool(rate and limits.longest_h > 0 and (any(days) or limits.pins))
 
 
 def _too_much(free: Planned, source: Source) -> bool:
@@ -121,10 +146,12 @@ def _too_much(free: Planned, source: Source) -> bool:
 # ------------------------------------------------------------------ the problem in arrays
 
 
-def _problem(s: Situation, free: Planned, mine: Sequence[int]) -> tuple[Blocks, Supply]:
+def _problem(
+    s: Situation, free: Planned, wish_mm: Values, mine: Sequence[int]
+) -> tuple[Blocks, Supply]:
     """Return the blocks that share and what the source can do, as arrays."""
     columns = np.array(mine)
-    account, limit = _free_run(s, free.net_mm, columns)
+    account, limit = _free_run(s, wish_mm, columns)
     limits = [s.limits[k] for k in mine]
     numbers = [_stage_numbers(s, k) for k in mine]
     first = np.array([x.priority for x in limits])
@@ -144,8 +171,9 @@ def _problem(s: Situation, free: Planned, mine: Sequence[int]) -> tuple[Blocks, 
         pulse_h=np.array([x.on_min / 60 if x.on_min else np.inf for x in limits]),
         may=_may(s, mine), pinned_h=_pinned(s, free, mine),
         before_mm=_before(s, free.net_mm, mine),
-        most_mm=free.net_mm[:, mine].sum(axis=0)
+        most_mm=wish_mm[:, mine].sum(axis=0)
         + QUARTER_H * np.array([x.net_mm_per_hour or 0.0 for x in limits]),
+        pump_cuts=np.array([x.own_hours_max is not None or x.own_days is not None for x in limits]),
     )  # fmt: skip
     return made, _supply(s, limits)
 
@@ -203,13 +231,15 @@ def _may(s: Situation, mine: Sequence[int]) -> Any:
 
 
 def _pinned(s: Situation, free: Planned, mine: Sequence[int]) -> Values:
-    """Hours that stay: the grower's pins, and the watering that washes a feed in."""
+    """Hours that stay: the grower's pins, and the waterings that wash a feed in."""
     pinned = np.full((WEEK, len(mine)), np.nan)
     for j, k in enumerate(mine):
         for soak in s.limits[k].soaks:
-            sets = [x for x in free.plans[k].sets if x.day in soak.days and x.hours]
-            if sets:
-                pinned[sets[0].day, j] = min(sets[0].hours or 0.0, s.limits[k].longest_h)
+            got = 0.0
+            for x in (x for x in free.plans[k].sets if x.day in soak.days and x.hours):
+                if got < soak.least_mm:
+                    pinned[x.day, j] = min(x.hours or 0.0, s.limits[k].longest_h)
+                got += x.net_mm
         for day, hours in s.limits[k].pins.items():
             if 0 <= day < WEEK:
                 pinned[day, j] = hours
@@ -300,24 +330,27 @@ def _packing(s: Situation, mine: Sequence[int], blocks: Blocks) -> share.Pack:
 
 
 def _as_planned(
-    s: Situation, free: Planned, mine: Sequence[int], found: Shared, held_days: dict[int, Any]
-) -> Planned:
+    s: Situation, free: Planned, wish_mm: Values, mine: Sequence[int], found: Shared,
+    held_days: dict[int, Any],
+) -> Planned:  # fmt: skip
     """Turn what was shared into plans with starts, and say who gave what."""
     net = free.net_mm.copy()
     for j, k in enumerate(mine):
         net[:, k] = found.hours[:, j] * (s.limits[k].net_mm_per_hour or 0.0)
     week = s.coming.rows(slice(0, WEEK))
     as_planned, _ = balance.run(replace(week, irrigation_mm=net), s.state)
-    as_wished, _ = balance.run(replace(week, irrigation_mm=free.net_mm), s.state)
+    as_wished, _ = balance.run(replace(week, irrigation_mm=wish_mm), s.state)
     plans = [plan.block_plan(s.options[k], s.picks[k], x, net[:, k])
              for k, x in enumerate(s.limits)]  # fmt: skip
     gave = []
     for j, k in enumerate(mine):
         past = _past_limit(s, as_planned, k)
-        less = float(free.net_mm[:, k].sum() - net[:, k].sum())
+        less = float(wish_mm[:, k].sum() - net[:, k].sum())
         if less <= QUARTER_H * (s.limits[k].net_mm_per_hour or 0.0) + _SLACK:
             less = 0.0  # no more than rounding to quarter hours moves
         code = found.codes[j] if less > 0 else None
+        if code == "pump_hours" and s.limits[k].own_days is not None:
+            code = "pump_out"
         plans[k] = replace(plans[k], past_limit_mm=float(past.sum()), given_up_mm=less, limit=code)
         dry = int((past > 0).sum())
         wished = int((_past_limit(s, as_wished, k) > 0).sum())

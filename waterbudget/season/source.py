@@ -147,7 +147,9 @@ def with_source(
     return replace(
         made, pump=pump.name, group=block.pressure_group, on_min=on_min, off_min=off_min,
         hours_max=longest, hours_min=min(made.hours_min, longest),
+        own_hours_max=made.hours_max if longest < made.hours_max else None,
         may_water=tuple(a and b for a, b in zip(made.may_water, runs, strict=True)),
+        own_days=None if all(runs) else made.may_water,
     )  # fmt: skip
 
 

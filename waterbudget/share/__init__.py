@@ -147,6 +147,7 @@ def share(blocks: Blocks, supply: Supply, pack: Pack = no_packing) -> Shared:
         solved = cost(blocks, price, own) <= thumb_cost
         if solved:
             hours, starts, best, now_cost = own_hours, own_starts, own, cost(blocks, price, own)
+        codes = tuple(c or _reached(blocks, supply, hours) for c in codes)
 
     def felt(net_mm: Values) -> float:
         return stress(blocks, depletion(blocks, net_mm)[0])
@@ -202,7 +203,10 @@ def _room_for_pins(blocks: Blocks, supply: Supply) -> tuple[Supply, tuple[Break,
 
 
 def _codes(model: Model, net_mm: Values) -> tuple[str, ...]:
-    """Return for each block the limit that costs it most, by the model's prices of its limits."""
+    """Return for each block the limit that costs it most, by the model's prices of its limits.
+
+    ``""`` where none has a price: the model cuts valve openings into parts, people cannot.
+    """
     blocks, supply = model.blocks, model.supply
     dual = np.abs(model.duals)
     shares = pump_shares(blocks.flow_m3_h, supply.pump_m3_h[supply.pump]) / blocks.rate_mm_h
@@ -211,16 +215,26 @@ def _codes(model: Model, net_mm: Values) -> tuple[str, ...]:
     rights = [d * blocks.m3_mm for d in dual[model.budget_rows]]
     people = dual[model.opening_rows].sum() / np.maximum(blocks.longest_h * blocks.rate_mm_h, 1e-9)
     names = ("pump_hours", *(b.code for b in supply.budgets), "people")
-    found = np.stack([pump, *rights, people]).argmax(axis=0)
-    codes = [names[j] for j in found]
+    cost_of = np.stack([pump, *rights, people])
+    found = np.where(cost_of.max(axis=0) > SLACK, cost_of.argmax(axis=0), len(names))
+    codes = [(*names, "")[j] for j in found]
     free = blocks.open_cells()[:WEEK]
     most = blocks.longest_h * blocks.rate_mm_h - SLACK
     for k in range(len(codes)):
         if not free[:, k].any():
-            codes[k] = "days_off"
+            codes[k] = "pump_hours" if blocks.pump_cuts[k] else "days_off"
         elif np.all(net_mm[:WEEK][free[:, k], k] >= most[k]):
-            codes[k] = "set_hours"
+            codes[k] = "pump_hours" if blocks.pump_cuts[k] else "set_hours"
     return tuple(codes)
+
+
+def _reached(blocks: Blocks, supply: Supply, hours: Values) -> str:
+    """Return the limit a plan comes up to: hands on some day, else a budget, else the pump."""
+    if np.any(blocks.opened(hours).sum(axis=1) + 1 > supply.most_openings()[:WEEK]):
+        return "people"
+    m3 = (hours * blocks.flow_m3_h).sum(axis=1)
+    left = [b for b in supply.budgets if b.first < WEEK and m3[b.days].sum() >= 0.95 * b.m3]
+    return left[0].code if left else "pump_hours"
 
 
 def _below_floors(blocks: Blocks, net_mm: Values, codes: tuple[str, ...]) -> tuple[Break, ...]:
@@ -230,7 +244,7 @@ def _below_floors(blocks: Blocks, net_mm: Values, codes: tuple[str, ...]) -> tup
     lacking = np.where(lacking > 0.5, lacking, 0.0)  # [mm]
     rights = ("right_week", "right_year", "tank")
     result = []
-    for code in sorted(set(codes)):
+    for code in sorted(set(codes) - {""}):
         mine = np.array([c == code for c in codes])
         per_mm = blocks.m3_mm if code in rights else 1.0 / blocks.rate_mm_h
         if code == "people":

@@ -85,7 +85,8 @@ def fitted_day(
         if np.all(fits >= wanted - SLACK):
             break
     assert best is not None
-    best = _gaps_filled(blocks, day, hours, net_mm, worth, wanted, most, best, pack)
+    hands = float(supply.most_openings()[day] - blocks.opened(wanted).sum())
+    best = _gaps_filled(blocks, day, hours, net_mm, worth, wanted, most, best, pack, hands)
     hours[day] = best[1]
     _within_budgets(blocks, supply, hours, day, worth)  # a shorter set still fits where it is
     return np.where(hours[day] > 0, best[2], -1)
@@ -93,12 +94,16 @@ def fitted_day(
 
 def _gaps_filled(
     blocks: Blocks, day: int, hours: Values, net_mm: Values, worth: Values, wanted: Values,
-    most: Values, best: tuple[float, Values, Starts, list[int]], pack: Pack,
+    most: Values, best: tuple[float, Values, Starts, list[int]], pack: Pack, hands: float,
 ) -> tuple[float, Values, Starts, list[int]]:  # fmt: skip
-    """Put sets of other blocks into the gaps of a packed day where that is worth more."""
+    """Put sets of other blocks into the gaps of a packed day where that is worth more.
+
+    ``hands`` more valves can be opened by the people at most.
+    """
     beside = _beside(blocks, hours, day, net_mm, worth)
     gaps = sorted(np.flatnonzero(beside > 0), key=lambda k: (-worth[k] / blocks.flow_m3_h[k], k))
-    more = [int(k) for k in gaps[:BESIDE]]
+    more = np.array(gaps[:BESIDE], dtype=np.int64)
+    more = more[np.cumsum(blocks.opened(beside)[more]) <= hands + SLACK].tolist()
     if not more or np.all(best[1] >= wanted - SLACK):
         return best
     tried = wanted.copy()

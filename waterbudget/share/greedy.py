@@ -20,7 +20,7 @@ def greedy(blocks: Blocks, supply: Supply) -> Values:
     """Water, day by day, what would be past its limit tomorrow, by stage and then by need.
 
     Each is filled as far as the hours, the right and the people left of the day go, in whole
-    quarter hours.
+    quarter hours, and in the week planned never past what it wants of it.
 
     Returns
     -------
@@ -51,6 +51,9 @@ def _one_day(
     for row, share in enumerate(shares):
         np.add.at(used[row], supply.pump, share * hours[day])
     most_opened = supply.most_openings()[day]
+    wants_h = np.full(len(missing), np.inf)
+    if day < WEEK:
+        wants_h = blocks.most_mm / blocks.rate_mm_h - hours[:WEEK].sum(axis=0)
     left = [b.m3 - float((hours[b.days] * blocks.flow_m3_h).sum()) for b in supply.budgets
             if b.first <= day <= b.last]  # fmt: skip
     for k in sorted(np.flatnonzero(wants), key=lambda k: (-blocks.place[k], -need[k], k)):
@@ -58,7 +61,7 @@ def _one_day(
         room = (supply.open_h[day, pump] - used[:, pump]) / np.maximum(share, 1e-12)
         most = min([float(room.min()), *(m3 / blocks.flow_m3_h[k] for m3 in left)])
         wanted = max(missing[k] - blocks.rain_mm[day, k], 0.0) / blocks.rate_mm_h[k]
-        longest = min(wanted, blocks.longest_h[k], most)
+        longest = min(wanted, blocks.longest_h[k], most, wants_h[k])
         length = np.floor(longest / QUARTER_H + SLACK) * QUARTER_H
         if length < shortest[k] - SLACK:
             continue

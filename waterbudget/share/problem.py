@@ -53,6 +53,7 @@ class Blocks:
     pinned_h : hours the grower fixed, NaN where free, shape (planned days, blocks)
     before_mm : net depths of the plan before, shape (planned days, blocks)
     most_mm : most a block gets in the days planned, shape (blocks,) [mm]
+    pump_cuts : where the pump makes ``longest_h`` short or closes days, shape (blocks,)
     """
 
     dr_mm: Values
@@ -74,6 +75,7 @@ class Blocks:
     pinned_h: Values
     before_mm: Values
     most_mm: Values
+    pump_cuts: Flags
 
     @property
     def size(self) -> Values:

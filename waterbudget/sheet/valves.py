@@ -182,8 +182,8 @@ def set_rows(sheets: Iterable[Sheet]) -> list[dict[str, Any]]:
         for x in in_order(sheet):
             values = (
                 sheet.person, x.date, x.start, x.place, x.valve, x.block, x.hours, x.m3, x.stop.m3,
-                x.pressure_kpa, x.pump, x.pulses, x.on_min, x.off_min, x.was_hours, x.was_start,
-                sheet.number,
+                x.pressure_kpa, x.pump or None, x.pulses, x.on_min, x.off_min, x.was_hours,
+                x.was_start, sheet.number,
             )  # fmt: skip
             rows.append(dict(zip(SET_COLUMNS, values, strict=True)))
     return rows

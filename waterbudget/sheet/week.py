@@ -173,14 +173,16 @@ def why(season: Season, b: BlockSeason, net: float, gross: float, etc: float, co
         "stage": season.stage(b), "etc": etc, "missing": start, "rain": rain, "net": net,
         "gross": gross, "count": count, "each": net / count if count else 0.0,
         "allowed": float(season.drivers.allowed_mm[i, k]), "left": season.easy_left_mm(k),
-        "past": -season.easy_left_mm(k), "until": b.block.dry_until,
+        "past": -season.easy_left_mm(k), "until": b.block.dry_until, "less": b.given_up_mm,
     }  # fmt: skip
     if b.block.dry_until is not None and b.block.dry_until >= season.on:
         return Note("why.dry_until", fields)
     if not count:
-        return Note("why.enough", fields)
+        return Note("why.gave_all" if b.given_up_mm > 0 else "why.enough", fields)
     if b.dryness is not None and b.dryness.dry:
         return Note("why.past_limit", fields)
+    if b.given_up_mm > 0:
+        return Note("why.gave", fields)
     if b.plan.limit_below_day:
         return Note("why.daily", fields)
     return Note("why.even" if count > 1 else "why.one", fields)

@@ -17,6 +17,11 @@ MISSING_WORDS = words_of(
     "bad error err --.- -.- ---.- blank empty s.d. s.d n/d sin sem"
 ) | {"no data", "sin dato", "sin datos", "sem dados", "not available", "–", "—", "− −"}
 
+DRY_WORDS = words_of("nil dry seco seca sec nulo nula nula. nada zero cero trocken droog") | {
+    "no rain", "sin lluvia", "no llovio", "no llovió", "sem chuva", "pas de pluie", "no precip"
+}  # fmt: skip
+"""What observers write for a day without rain."""
+
 TRACE_WORDS = words_of("t tr tr. trace traces traza trazas traco tracos ip inap ipp inapp")
 _TRACE_BELOW = re.compile(r"<\s*0?[.,]\d+\s*(mm)?")
 

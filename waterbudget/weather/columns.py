@@ -18,16 +18,16 @@ import numpy as np
 from waterbudget.errors import Note
 from waterbudget.units import UNITS, to_inside
 from waterbudget.weather.asking import Asker
-from waterbudget.weather.cells import squeeze
+from waterbudget.weather.cells import kind_of, squeeze
 from waterbudget.weather.guess import CHOICES
 from waterbudget.weather.numbers import comma_kind, read_numbers
 from waterbudget.weather.roles import QUANTITY_OF, role_of
 from waterbudget.weather.table import Table
 from waterbudget.weather.timecols import TimeColumns, profile
-from waterbudget.weather.vocabulary import words_of
+from waterbudget.weather.vocabulary import MEAN, words_of
 from waterbudget.weather.words import height_in, plain, unit_in_header, unit_of, words
 
-NONE = "none"
+NONE, SUM = "none", "sum"
 ASKED_DAILY = ("tmax", "tmin", "rh_max", "rh_min", "wind", "rs", "rain", "et0")
 ASKED_UNITS = ("wind", "rs", "rain")
 ASKED_HOURLY = ("temp", "rh", "wind", "rs", "rain")
@@ -103,6 +103,10 @@ def find_columns(
         numeric = p.kind in ("number", "marked", "blank") or (
             said.role == "sun" and p.kind == "time"
         )
+        numeric = numeric or (said.role is not None and _has_numbers(table, i))
+        if said.role == "wind" and _is_wind_part(table, i):
+            ignored.append(shown)
+            continue
         height = height_in(f"{table.names[i]} {table.units[i]}") if said.role == "wind" else None
         column = Column(i, said.role or "", shown, table.units[i], height)
         if said.role and numeric:
@@ -114,9 +118,16 @@ def find_columns(
                 ignored.append(shown)
             if numeric and p.kind != "blank" and not said.other and not said.role:
                 free.append(column)
+    if free and not any(by_role.values()):  # a header in a tongue we do not read
+        free = sorted([*free, *(c for c, _ in either)], key=lambda c: c.index)
+        either = []
+    if not by_role["rain"] and not any("rain" in roles for _, roles in either):
+        either += [(c, ("rain",)) for c in free if any(by_role.values()) and _may_be_rain(table, c)]
     chosen = _settle_either(either, by_role, asker, ignored)
     if not any(by_role.values()) and not chosen and not either:
         chosen += _ask_all(free, asker, daily)
+    if daily:
+        _lone_temperature(by_role, asker)
     for role, found in list(by_role.items()):
         if (
             daily
@@ -128,10 +139,54 @@ def find_columns(
         else:
             chosen += _one_of(role, found, table, asker)
     taken = {c.name for c in chosen}
-    left = [n for n in ignored if n not in taken]
+    left = [n for n in dict.fromkeys(ignored) if n not in taken]
     if left:
         table.notes.append(Note.of("weather.note.ignored", columns=", ".join(left)))
     return chosen
+
+
+def _lone_temperature(by_role: dict[str, list[Column]], asker: Asker) -> None:
+    """Ask whether a plain temperature beside a lone low (or high) is the day's high (or low)."""
+    highs, lows, plain_ones = (by_role[r] for r in ("tmax", "tmin", "temp"))
+    if len(plain_ones) != 1 or bool(highs) == bool(lows) or set(words(plain_ones[0].name)) & MEAN:
+        return
+    role = "tmin" if highs else "tmax"
+    name = plain_ones[0].name
+    if asker.ask(f"column_{role}", (name, NONE)) == name:
+        by_role[role] = [replace(plain_ones[0], role=role)]
+        by_role["temp"] = []
+
+
+def _is_wind_part(table: Table, index: int) -> bool:
+    """Tell whether a column is the east or north part of the wind (u beside v), not its speed."""
+    heads = [(words(n) or [""])[0] for n in table.names]
+    return heads[index] in ("u", "v") and {"u", "v"} <= set(heads)
+
+
+def _may_be_rain(table: Table, column: Column) -> bool:
+    """Tell whether numbers under an unknown name could be rain: noughts and a few depths."""
+    values = read_numbers(table.column(column.index), ".").values
+    known = values[~np.isnan(values)]
+    wet = known[known > 0.0]
+    return (
+        len(known) >= 5
+        and not (known < 0.0).any()
+        and bool((known == 0.0).any())
+        and len(np.unique(wet)) >= 3
+        and bool((wet != np.round(wet)).any())
+        and float(known.max()) < 500.0
+    )
+
+
+def _has_numbers(table: Table, index: int) -> bool:
+    """Tell whether a column of words ("dry") still holds numbers."""
+    cells = [squeeze(c) for c in table.column(index)]
+    kinds = [kind_of(c) for c in cells if c]
+    return (
+        kinds.count("word") < len(kinds)
+        and "date" not in kinds
+        and any(k in ("number", "marked") for k in kinds)
+    )
 
 
 def _settle_either(
@@ -142,6 +197,13 @@ def _settle_either(
 ) -> list[Column]:
     """Ask what a column is whose header fits two quantities."""
     chosen: list[Column] = []
+    same = [c for c, roles in either if roles == ("rain",)]
+    if len(same) > 1 and not by_role["rain"]:  # one question for all that may be the rain
+        answer = asker.ask("column_rain", (*(c.name for c in same), NONE))
+        picked = same[0].name if answer is None else answer
+        chosen += [replace(c, role="rain") for c in same if c.name == picked]
+        ignored += [c.name for c in same if c.name != picked]
+        either = [e for e in either if e[0] not in same]
     for column, roles in either:
         answers = {}
         for role in roles:
@@ -196,6 +258,10 @@ def _one_of(role: str, found: list[Column], table: Table, asker: Asker) -> list[
     filled = [c for c in found if any(x.strip() for x in table.column(c.index))] or found[:1]
     if len(filled) < 2:
         return filled
+    if role == "rain" and all(_PART_OF_DAY.search(plain(c.name)) for c in filled):
+        answer = asker.ask("column_rain", (*(c.name for c in filled), SUM, NONE))
+        picked = [c for c in filled if c.name == answer]
+        return picked if answer in (*(c.name for c in filled), NONE) else [_added_up(filled, table)]
     answer = asker.given(f"column_{role}", (*(c.name for c in filled), NONE))
     if answer is not None:
         return [c for c in filled if c.name == answer]
@@ -220,6 +286,26 @@ def _one_of(role: str, found: list[Column], table: Table, asker: Asker) -> list[
     if answer is None:
         return filled[:1]
     return [c for c in filled if c.name == answer]
+
+
+_PART_OF_DAY = re.compile(
+    r"(?<![a-z])(?:am|pm|a\.m\.|p\.m\.|morning|afternoon|evening|night|day ?time|manana|tarde|"
+    r"noche|manha|noite|madrugada|matin|apres-midi|soir|nuit|"
+    r"\d{1,2} ?(?:h|hrs?|:00|:30|utc))(?![a-z])"
+)
+"""A rain column of a part of the day: its day is the sum with its sisters."""
+
+
+def _added_up(found: list[Column], table: Table) -> Column:
+    """Put a column with the sum of several columns into a table; unknown where one is."""
+    cells = [table.column(c.index) for c in found]
+    mark = "," if any(comma_kind(c)[0] for c in cells) else "."
+    total = np.sum([read_numbers(c, mark).values for c in cells], axis=0)
+    for row, value in zip(table.rows, total.tolist(), strict=True):
+        row.append("" if np.isnan(value) else f"{value:.4f}".replace(".", mark))
+    table.names.append(table.names[found[0].index])
+    table.units.append(table.units[found[0].index])
+    return replace(found[0], index=len(table.names) - 1, name=" + ".join(c.name for c in found))
 
 
 def _preferred(role: str, found: list[Column]) -> Column | None:
@@ -270,6 +356,7 @@ def _running_name(name: str) -> bool:
     tokens = words(name)
     return any(
         t.startswith(("cum", "acum", "month", "mes", "year", "ano", "annee", "event", "storm",
-                      "season", "running", "counter", "contador", "compteur", "ytd", "since"))
+                      "season", "running", "counter", "contador", "compteur", "ytd", "since",
+                      "week", "seman", "semaine"))
         for t in tokens
     )  # fmt: skip

@@ -24,18 +24,18 @@ NO_DAY = -(10**7)
 _EPOCH = dt.date(1970, 1, 1).toordinal()
 
 _MONTHS = {
-    1: "jan january ene enero janeiro janv janvier jany",
-    2: "feb february febrero fev fevereiro fevr fevrier",
-    3: "mar march marzo marco mars",
-    4: "apr april abr abril avr avril",
-    5: "may mayo mai maio",
-    6: "jun june junio junho juin",
-    7: "jul july julio julho juil juillet jly",
-    8: "aug august ago agosto aou aout",
-    9: "sep sept september septiembre setiembre set setembro septembre",
-    10: "oct october octubre out outubro octobre",
+    1: "jan january ene enero janeiro janv janvier jany januar januarie gen gennaio",
+    2: "feb february febrero fev fevereiro fevr fevrier februar februarie feber febbraio",
+    3: "mar march marzo marco mars marz maerz maart mrt",
+    4: "apr april abr abril avr avril aprile",
+    5: "may mayo mai maio mei mag maggio",
+    6: "jun june junio junho juin juni junie giu giugno",
+    7: "jul july julio julho juil juillet jly juli julie lug luglio",
+    8: "aug august ago agosto aou aout augustus",
+    9: "sep sept september septiembre setiembre set setembro septembre settembre",
+    10: "oct october octubre out outubro octobre okt oktober ott ottobre",
     11: "nov november noviembre novembro novembre",
-    12: "dec december dic diciembre dez dezembro decembre",
+    12: "dec december dic diciembre dez dezembro decembre dezember des desember dicembre",
 }
 MONTH_OF = {name: month for month, names in _MONTHS.items() for name in names.split()}
 

@@ -2,8 +2,8 @@
 
 By name: GHCN-Daily (fixed-width ``.dly``, the long CSV by year or station, and the wide CSV with
 attributes), ISD-Lite, NASA POWER CSV, EPW, CF-NetCDF in the classic form, and any table with one
-column of quantity names and one of values.  A gzip file, or a zip archive with one file in it, is
-opened first.
+column of quantity names and one of values.  A gzip file, or a zip archive with one file (or one CSV
+among others) in it, is opened first.
 
 Sources: GHCN-Daily readme (NOAA NCEI), ISD-Lite format document (NOAA NCEI), header of the NASA
 POWER daily CSV, EnergyPlus auxiliary programs (EPW data dictionary), all from memory.
@@ -78,11 +78,26 @@ def unpack(data: bytes, name: str) -> bytes:
                 files = [i for i in box.infolist() if not i.is_dir()]
                 known = {i.filename for i in files}
                 office = {"[Content_Types].xml", "mimetype"} & known
-                if len(files) == 1 and not office and files[0].file_size <= MOST_BYTES:
-                    return box.read(files[0])
+                one = None if office else _the_table(files)
+                if one is not None and one.file_size <= MOST_BYTES:
+                    return box.read(one)
+                if not office and len(files) > 1:
+                    names = ", ".join(i.filename for i in files[:4])
+                    raise Refused("weather.several_files", name=name, count=len(files), files=names)
         except BROKEN_ZIP:
             pass
     return data
+
+
+def _the_table(files: list[zipfile.ZipInfo]) -> zipfile.ZipInfo | None:
+    """Return the one file of an archive that can be the table; None where several can."""
+    real = [
+        i for i in files
+        if not i.filename.startswith("__MACOSX/") and i.filename.rsplit("/", 1)[-1][:1] != "."
+    ]  # fmt: skip
+    tables = [i for i in real if i.filename.casefold().endswith((".csv", ".tsv"))]
+    left = real if len(real) == 1 else tables
+    return left[0] if len(left) == 1 else None
 
 
 def read_tables(data: bytes, name: str) -> dict[str, Table]:

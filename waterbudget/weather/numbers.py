@@ -145,6 +145,8 @@ def _one(cell: str, mark: str) -> tuple[float, str, str]:
     read = parse(match.group(1), mark) if match else None
     if read is None or match is None or any(c.isdigit() for c in match.group(2).rstrip("2³²")):
         return np.nan, "unreadable", ""
+    if re.fullmatch(r"[oOlI][.,oOlI]*", match.group(2)) and match.group(2) != "l":
+        return np.nan, "unreadable", ""  # a letter typed for a digit
     return read, "behind", match.group(2).strip()
 
 

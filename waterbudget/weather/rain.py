@@ -4,8 +4,9 @@ Rules: readings that never fall (or fall only at midnight, at the turn of a mont
 keep standing at a value above zero are a running total; the differences are the rain.  A fall
 is a reset: the new reading is the rain since.  Rain that a counter shows after days without
 readings is counted on the day it was read and marked.  Readings that stay the same all day and
-change only at midnight are the day's total written on every line.  Where the readings do not
-tell, it is asked.
+change only at midnight are the day's total written on every line.  A counter that was set back
+at odd times is known by rising or standing nearly always.  Where the readings do not tell, or a
+name speaks of a longer sum and the readings do not bear it out, it is asked.
 """
 
 from __future__ import annotations
@@ -56,6 +57,8 @@ def judge(values: Values, day: Days, minute: Values, daily: bool, name: str) -> 
             return DAY_TOTAL
         if not rose.any():
             return None if not named else RUNNING
+    if _mostly_rises(rose, fell, stood, wet, len(v)):
+        return RUNNING
     at_turn = _turns(d)
     if not fell[~(new_day if not daily else at_turn)].any():
         resets = int(fell.sum())
@@ -70,7 +73,18 @@ def judge(values: Values, day: Days, minute: Values, daily: bool, name: str) -> 
             return RUNNING if len(np.unique(d[1:][rose])) >= 2 else None
         if resets == 0 and (named or (wet >= 3 and stood.sum() >= 2)):
             return None
-    return DEPTH
+    return None if named and fell.any() and rose.any() else DEPTH
+
+
+def _mostly_rises(
+    rose: NDArray[np.bool_], fell: NDArray[np.bool_], stood: NDArray[np.bool_], wet: int, n: int
+) -> bool:
+    """Tell a counter that was set back now and then: it rises or stands, and seldom falls.
+
+    Rain of each interval falls as often as it rises.
+    """
+    falls, rises = int(fell.sum()), int(rose.sum())
+    return rises >= 8 and 0 < falls <= 0.15 * rises and stood.sum() >= 5 and wet >= 0.5 * n
 
 
 def _turns(day: Days) -> NDArray[np.bool_]:

@@ -132,6 +132,8 @@ def _read(
     stamps = read_stamps(table, cols, asker, place.zone)
     daily = is_daily(stamps)
     stamps.logger = _of_logger(table)
+    if "date_order" not in asker.open:
+        _refuse_far_dates(table, stamps)
     if daily:
         _day_stamped_next_morning(table, stamps, asker)
     step = 1440.0 if daily else subdaily.step_minutes(stamps.key)
@@ -204,6 +206,37 @@ def _refuse_long_steps(table: Table, stamps: Stamps, daily: bool) -> None:
         raise Refused("weather.monthly", line=line, text=text)
     if len(gaps) >= 4 and gaps.min() >= 2 and np.mean(gaps == np.median(gaps)) > 0.7:
         raise Refused("weather.rows_apart", line=line, text=text, days=int(np.median(gaps)))
+
+
+FAR_DAYS, VERY_FAR_DAYS, BACK_DAYS = 45, 300, 7
+"""A date this far from the rows before and after it is wrong where the rows go on there."""
+
+
+def _refuse_far_dates(table: Table, stamps: Stamps) -> None:
+    """Refuse a row, or a few, that leave the sequence of dates by far and come back to it.
+
+    A typing error in the year or a logger that lost its clock; else the record would begin or
+    end on a day nobody measured.
+    """
+    day = stamps.day
+    jumps = np.flatnonzero(np.abs(np.diff(day)) > FAR_DAYS)
+    for a, b in zip(jumps.tolist(), jumps[1:].tolist(), strict=False):
+        out = abs(int(day[a + 1] - day[a]))
+        lone = day[a + 1] == day[b] or b - a <= 3
+        few = b - a <= 0.1 * len(day) and out > VERY_FAR_DAYS
+        if abs(int(day[b + 1] - day[a])) <= BACK_DAYS and (lone or few) and len(day) > 4:
+            _date_far_off(table, stamps, a + 1, out)
+    if len(jumps) and len(day) > 4:  # the first row or the last, with nothing on its other side
+        for at, beside in ((0, 1), (len(day) - 1, len(day) - 2)):
+            out = abs(int(day[at] - day[beside]))
+            if out > 10 * VERY_FAR_DAYS:
+                _date_far_off(table, stamps, at, out)
+
+
+def _date_far_off(table: Table, stamps: Stamps, at: int, days: int) -> None:
+    row = int(stamps.keep[at])
+    text = date_of(int(stamps.day[at])).isoformat()
+    raise Refused("weather.date_far_off", line=table.at[row], text=text, days=days)
 
 
 def _of_logger(table: Table) -> bool:

@@ -16,10 +16,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget.errors import Note
+from waterbudget.errors import Note, Refused
 from waterbudget.units import UNITS, to_inside
 from waterbudget.weather.asking import Asker
-from waterbudget.weather.cells import squeeze
+from waterbudget.weather.cells import DRY_WORDS, squeeze
 from waterbudget.weather.columns import Column
 from waterbudget.weather.guess import CHOICES, Setting, guess
 from waterbudget.weather.numbers import Numbers, behind, decimal_marks, read_numbers
@@ -88,6 +88,8 @@ def read_columns(
     for c in columns:
         if c.role == "sun":
             cells[c.index] = [_clock_hours(x) for x in cells[c.index]]
+        if c.role == "rain":
+            cells[c.index] = [_dry_word(x) for x in cells[c.index]]
     marks = decimal_marks(cells, asker)
     numbers = {c.index: read_numbers(cells[c.index], marks[c.index]) for c in columns}
     units = _find_units(table, columns, numbers, asker, setting, moments)
@@ -119,6 +121,11 @@ def _clock_hours(cell: str) -> str:
     """Return sunshine written as hours and minutes (7:30) as hours."""
     found = re.fullmatch(r"\s*(\d{1,2}):([0-5]\d)(?::\d\d)?\s*", cell)
     return f"{int(found.group(1)) + int(found.group(2)) / 60.0:.4f}" if found else cell
+
+
+def _dry_word(cell: str) -> str:
+    """Return 0 for a word that says it did not rain."""
+    return "0" if squeeze(cell).casefold() in DRY_WORDS else cell
 
 
 def _is_sum(column: Column, unit: str, quantity: str) -> bool:
@@ -247,8 +254,11 @@ def _said(table: Table, column: Column, raw: Numbers, quantity: str) -> str | No
     unit = unit_of(column.unit_text, quantity) or unit_in_header(column.unit_text, quantity)
     unit = unit or unit_in_header(header, quantity)
     if unit is None:
-        for text in raw.units:
-            unit = unit or unit_of(text, quantity)
+        behind_them = {u for text in raw.units if (u := unit_of(text, quantity))}
+        if len(behind_them) > 1:
+            two = sorted(behind_them)
+            raise Refused("weather.mixed_units", column=column.name, unit=two[0], other=two[1])
+        unit = next(iter(behind_them), None)
     if unit is None and quantity == "rain" and "tip" in plain(header):
         return RAIN_TIPS
     if (

@@ -61,11 +61,12 @@ _SOIL = _words("sol ts", "soil suelo solo subsuelo substrat")
 _OTHERS = _words(
     "dir wd wdir winddir dd wdd bat lat lon v dbm qfe qnh slp bp stp msl vpd dpv thw thsw wet rnl "
     "rns dni dhi rn std sd stdev desv flag qc quality attributes attribute code status error "
-    "recnbr record qf uncertainty pop prob chance index",
+    "recnbr record qf uncertainty pop prob chance index lux klux lx klx",
     "direc azimut bearing vane gust rafag racha rajada rafale batt volt vbat signal rssi firmw "
     "alti elev latit longi range amplitud wetb wetness mouillage molh chill feels sensac sensat "
     "heat apparent aparent humidex wbgt indice vpd defic sunrise sunset satur ptemp samp recept "
-    "packet cool beauf bft probab anomal depart climatol snow nieve neve neige hail graniz cloud "
+    "packet cool beauf bft force irrig riego rega bewasser "
+    "runoff drain percol probab anomal depart climatol snow nieve neve neige hail graniz cloud "
     "nubos nebul nuage visib moisture density enthalp gdd grow rate intens",
 )
 _PAN = _words("pan tina", "tanque evapor class")
@@ -79,21 +80,29 @@ _CLOCK = _words("time hora heure hour")
 _COUNTS = _words("rec num obs count")
 
 _ET0 = _words("eto et0 etp et pet eto0 penman etref", "evapotr refet")
+_NOT_GRASS = _words(
+    "crop cultivo cultura real actual reelle etc etr etrs adj tall", "alfalf lucern luzern"
+)
+"""Words that make an ET one of a crop, or of the tall reference (alfalfa), not of grass."""
 _DEW = _words("td tdew dpt dewpt dwpt mdew", "dew rocio orvalho rosee")
 _VAPOUR = _words("ea vp", "vapo")
 _RAIN = _words(
     "pp rr rainmm prectotcorr prectot tip tips",
-    "rain precip prcp ppt pluie pluv chuva lluv prec basculad vuelco aguacaida",
+    "rain precip prcp ppt pluie pluv chuva lluv prec basculad vuelco aguacaida "
+    "niederschl regen piogg neersl reenval",
 )
-_SUN = _words("", "sunshine insolac insolaz heliof ensoleil brillo sunh sundur bright sunsh")
+_SUN = _words(
+    "",
+    "sunshine insolac insolaz heliof ensoleil brillo sunh sundur bright sunsh sonnensch sonnenst",
+)
 _SUN_WORD = _words("sun sol soleil")
-_HUMID = _words("rh ur hrel", "hum umid relhum")
+_HUMID = _words("rh ur hrel", "hum umid relhum luftfeucht feucht vochtig")
 _RADIATION = _words(
-    "rs sr rg qg ssr swdn",
-    "rayonn rad solar srad ghi glob irrad pyran piran slr shortw swdown solrad swd",
+    "rs sr rg qg ssr ssrd swdn",
+    "rayonn rad solar srad ghi glob irrad pyran piran slr shortw swdown solrad swd strahl straling",
 )
 _WIND = _words("ws ff vv u vent vmed velv awnd wnd wsp", "wind viento vento anemo wspd vel")
-_TEMPERATURE = _words("ta t tc db tavg", "temp air tair airt drybulb dry seco")
+_TEMPERATURE = _words("ta t tc db tavg", "temp air tair airt drybulb dry seco lufttemp")
 _LETTERS = {"p": "rain", "r": "rain", "h": "rh", "v": "wind", "w": "wind", "n": "sun"}
 """Single letters that may stand for a quantity: asked about."""
 
@@ -143,9 +152,8 @@ def role_of(header: str, unit_text: str = "") -> Role:
     stat = _stat(t)
     unit = _family_by_unit(header, unit_text)
     if _ET0.found(t) or (t[0] == "et" and "0" in t):
-        crop = {"crop", "cultivo", "cultura", "real", "actual", "reelle", "etc", "etr", "adj"}
-        return OTHER if crop & set(t) else Role("et0")
-    if {"etc", "etr", "eta"} & set(t):
+        return OTHER if _NOT_GRASS.found(t) else Role("et0")
+    if {"etc", "etr", "etrs", "eta"} & set(t):
         return OTHER
     if _DEW.found(t):
         return OTHER if stat in ("max", "min") else Role("dew")
@@ -153,7 +161,7 @@ def role_of(header: str, unit_text: str = "") -> Role:
         return OTHER if {"es", "sat"} & set(t) else Role("ea")
     if _is_other(t, text):
         return OTHER
-    return _quantity(t, stat, unit, text)
+    return _quantity(t, stat, unit, f"{text} {plain(unit_text)}")
 
 
 def _with_stat(stat: str | None, high: str, low: str, plain_role: str) -> Role:
@@ -186,9 +194,18 @@ def _quantity(t: list[str], stat: str | None, unit: str | None, text: str) -> Ro
         return _with_stat(stat, "tmax", "tmin", "temp")
     if stat and unit == "humidity":
         return _with_stat(stat, "rh_max", "rh_min", "rh")
+    if extreme and all(x in MAX | MIN for x in t):
+        return Role(None, either=("tmax" if stat == "max" else "tmin",))
     if len(t) == 1 and unit is None and t[0] in _LETTERS:
         return Role(None, either=(_LETTERS[t[0]],))
+    if unit == "rain" and _in_mm(text):
+        return Role(None, either=("rain",))
     return Role(None)
+
+
+def _in_mm(text: str) -> bool:
+    """Tell whether an unknown name has mm beside it: so rain in another tongue is not lost."""
+    return re.search(r"(?<![a-z0-9])mm(?![a-z0-9]|\s*/\s*h)", text) is not None
 
 
 def _about_hours(t: list[str], unit: str | None) -> bool:

@@ -154,7 +154,7 @@ def _split_all(text: Text, separator: str) -> list[tuple[int, list[str]]]:
     try:
         for row in reader:
             found.append((last + 1, row))
-            if reader.line_num - last > 3:  # a stray quote swallowed lines
+            if any(c.count("\n") > 3 for c in row):  # a stray quote swallowed lines
                 raise csv.Error
             last = reader.line_num
     except csv.Error:

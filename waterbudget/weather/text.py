@@ -27,6 +27,7 @@ _MAGIC: tuple[tuple[bytes, str], ...] = (
 )
 _WORKBOOK_MARKS = (b"xl/", b"[Content_Types].xml", b"opendocument.spreadsheet")
 _LINE_END = re.compile(r"\r\n|\n|\r")
+_AS_TEXT = re.compile(r'(?<![^,;\t|\r\n])"?="{1,2}([^"\r\n]*)"{1,3}(?=[,;\t|\r\n]|$)')
 _CONTROL = re.compile(r"[\x01-\x08\x0e-\x1a\x1c-\x1f]")
 
 
@@ -47,7 +48,7 @@ class Text(NamedTuple):
 
 def is_zip(data: bytes) -> bool:
     """Tell whether the bytes are a zip archive (a workbook is one)."""
-    return data[:4] == b"PK\x03\x04"
+    return data[:4] in (b"PK\x03\x04", b"PK\x05\x06")
 
 
 def refuse_what_is_no_text(data: bytes, name: str) -> None:
@@ -110,6 +111,8 @@ def refuse_markup(text: str, name: str) -> None:
         raise Refused("weather.web_page", name=name)
     if head.startswith("<?xml") or (head.startswith("<") and "</" in head):
         raise Refused("weather.not_text", name=name, kind="XML page")
+    if head.startswith("{\\rtf"):
+        raise Refused("weather.not_text", name=name, kind="word processor's page")
     if head.startswith("{") or re.match(r"\[\s*[{\[]", head):
         raise Refused("weather.not_text", name=name, kind="JSON answer of a program")
 
@@ -126,6 +129,8 @@ def to_lines(data: bytes, name: str) -> Text:
     text = decode(data, name)
     refuse_markup(text, name)
     text = text.lstrip("\ufeff").rstrip("\x1a")
+    if '="' in text:  # a value kept as text for a spreadsheet: ="29.0"
+        text = _AS_TEXT.sub(r"\1", text)
     lines = _LINE_END.split(text)
     whole = lines[-1].strip() == ""
     while lines and not lines[-1].strip():

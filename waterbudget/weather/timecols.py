@@ -194,7 +194,11 @@ def _pick_date(table: Table, dates: list[int], asker: Asker) -> int | None:
     first = table.column(named[0])
     if all(table.column(i) == first for i in named[1:]):
         return named[0]
-    choices = tuple(table.names[i] or f"{i + 1}" for i in named)
+    heads = [table.names[i] for i in named]
+    choices = tuple(
+        f"{h} [{i + 1}]" if heads.count(h) > 1 else h or f"{i + 1}"
+        for i, h in zip(named, heads, strict=True)
+    )
     answer = asker.ask("column_date", choices)
     return named[choices.index(answer)] if answer else named[0]
 
@@ -243,9 +247,29 @@ def _parts_by_content(profiles: list[Profile]) -> dict[str, int]:
     return {"year": 0, "doy": 1} if 31 < second.high <= 366 else {}
 
 
+_TIME_WORDS = words_of(
+    "utc gmt z lst lt local locale of the day del dia do da de du jour end ending begin beginning "
+    "start fin final inicio debut solar standard std official oficial officielle legal obs "
+    "observation civil date fecha data ts min mm ss aaaa yyyy dd lct clock time number num no "
+    "ended starting measured reading lecture leitura lectura tz mst est cst pst cet cest cat sast "
+    "eat brt art wat edt cdt pdt mdt bst ist medicao medicion mesure measurement measure"
+)
+"""What may stand beside the word for hour over a column that tells the time."""
+
+
+def _only_time_words(header: str) -> bool:
+    """Tell whether a header speaks of the time and of nothing else (not ``Pump hours``)."""
+    bare = re.sub(r"[\[({].*?[\])}]", " ", header)
+    known = _TIME_WORDS | set(_PARTS["hour"][0].split()) | set(_PARTS["minute"][0].split())
+    tokens = [t for t in words(bare) if t.isalpha()]
+    return bool(tokens) and all(t in known for t in tokens)
+
+
 def _is_reading(header: str, part: str) -> bool:
     """Tell whether a column named like a part of time is a quantity (``HR max``, ``Temp min``)."""
     role = role_of(header)
+    if part in ("hour", "minute") and (role.other or not _only_time_words(header)):
+        return True
     if role.role in ("tmax", "tmin", "rain", "sun", "wind", "rs", "et0", "rh_max", "rh_min"):
         return True
     if part == "minute" and len(words(header)) > 1:

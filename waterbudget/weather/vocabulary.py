@@ -1,4 +1,4 @@
-"""Words over columns and names of units, in English, Spanish, Portuguese and French.
+"""Words over columns and names of units, in English, Spanish, Portuguese, French and more.
 
 Vocabulary of the trade and of weather services: common practice, no source.
 """
@@ -11,9 +11,17 @@ def words_of(text: str) -> frozenset[str]:
     return frozenset(text.split())
 
 
-MAX = words_of("max maximum maxima maximo maxi maximale maximal mx high hi highest mxm")
-MIN = words_of("min minimum minima minimo mini minimale minimal mn low lo lowest")
-MEAN = words_of("avg mean average aver ave media medio med moy moyenne moyen prom promedio mittel")
+MAX = words_of(
+    "max maximum maxima maximo maxi maximale maximal mx high hi highest mxm massima massimo maks "
+    "maksimum hochste hoechste"
+)
+MIN = words_of(
+    "min minimum minima minimo mini minimale minimal mn low lo lowest tiefste niedrigste minste"
+)
+MEAN = words_of(
+    "avg mean average aver ave media medio med moy moyenne moyen prom promedio mittel "
+    "mittlere gemiddeld gemiddelde"
+)
 OTHER_STATS = words_of("tot total sum smp sample std sd count n cumul instant inst tmx tmn")
 
 UNIT_NAMES: dict[str, dict[str, str]] = {
@@ -45,6 +53,7 @@ UNIT_NAMES: dict[str, dict[str, str]] = {
             "0.1m/s 1/10m/s m/s/10 tenthsm/s tenthsofm/s m/s*10 decimasdem/s "
             "tenthsofmeterspersecond 0.1ms-1"
         ),
+        "cm/s": "cm/s cms-1 cm.s-1 cm/sec cm/seg",
         "km": "km kilometers kilometres kilometros",
         "miles": "miles mi millas",
     },

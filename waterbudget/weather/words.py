@@ -89,7 +89,10 @@ def unit_of(text: str, quantity: str) -> str | None:
 def is_unit_word(cell: str) -> bool:
     """Tell whether a header cell holds only a unit (or a date form)."""
     inner = re.fullmatch(r"\s*[\[({](.*)[\])}]\s*", cell)
-    key = _squeezed(inner.group(1) if inner else cell)
+    text = inner.group(1) if inner else cell
+    if any(c.isalpha() and ord(c) > 0x2FF for c in plain(text)):
+        return False  # a name in another script
+    key = _squeezed(text)
     return key in _ANY_UNIT or _date_form(plain(cell)) is not None
 
 

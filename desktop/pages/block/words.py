@@ -136,6 +136,11 @@ def week_sentence(season: Season, block: BlockSeason, facts: WeekFacts | None) -
     if not facts.sets:
         easy = season.easy_left_mm(block.column)
         given["easy"] = Part(_mm(max(easy, 0.0)), "missing")
+        if block.given_up_mm > 0:
+            return parts(
+                tr("{stage}. The week takes {takes}, {easy} of easy water is there, {rain}: "
+                   "others come first, no watering is planned."), given,
+            )  # fmt: skip
         return parts(
             tr("{stage}. The week takes {takes}, {easy} of easy water is there, {rain}: "
                "no watering is needed."), given,

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QResizeEvent, QShowEvent
+from PySide6.QtGui import QColor, QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QBoxLayout,
@@ -28,6 +29,7 @@ from desktop.wording import fixed, number, say, tr, word
 from waterbudget.errors import AnswersNeeded, Refused, WaterBudgetError
 
 if TYPE_CHECKING:
+    from desktop.mapview.panel import MapPanel
     from waterbudget.actions.land import BlockHill, Hill, Together
     from waterbudget.store import FarmFile
 
@@ -179,6 +181,8 @@ class HillPanel(QWidget):
 
     def _build(self) -> None:
         self.file_name = text(tr("No height file yet"), quiet=True)
+        self.laid = text("", theme.SMALL, quiet=True)
+        self.laid_links: list[Link] = []
         self.choose = QPushButton(tr("Choose a height file"))
         self.choose.clicked.connect(self.ask_file)
         self.store = QPushButton(tr("Keep in the blocks"))
@@ -190,6 +194,11 @@ class HillPanel(QWidget):
         self._title = text(tr("Hill"), theme.LEAD, bold=True)
         self._top.addWidget(self._title)
         self._top.addWidget(self.file_name, 1)
+        self._others = QHBoxLayout()
+        self._others.setSpacing(10)
+        self._others.addWidget(self.laid)
+        self.laid.hide()
+        self._top.addLayout(self._others)
         self._top.addWidget(self.choose)
         self._top.addWidget(self.store)
         self.caution = text("", wrap=True)
@@ -245,6 +254,16 @@ class HillPanel(QWidget):
         """Look again at what changed meanwhile."""
         super().showEvent(event)
         self._refresh()
+        self.flow.show_on_map(True)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """The large map is for another section now."""
+        super().hideEvent(event)
+        self.flow.show_on_map(False)
+
+    def use_map(self, panel: MapPanel) -> None:
+        """Show the flow of the chosen block on this map."""
+        self.flow.use_map(panel.canvas)
 
     # -- the farm ---------------------------------------------------------------------------
 
@@ -281,6 +300,26 @@ class HillPanel(QWidget):
             return (path, unit) if path else actions.remembered_heights(file.read(), file.path)
 
         self._session.query(read, self._found, key="hill-file")
+
+    def _show_laid(self) -> None:
+        """Offer the other height files that lie under the map already."""
+        for link in self.laid_links:
+            self._others.removeWidget(link)
+            link.hide()
+            link.deleteLater()
+        self.laid_links = []
+        data, farm = self._session.data, self._session.path
+        if data is None or farm is None:
+            return
+        for row in sorted(data.underlays, key=lambda r: -r.place):
+            path = farm.resolve().parent / row.path
+            if row.kind != "heights" or path == self.path or not path.is_file():
+                continue
+            link = Link(row.name or path.name, partial(self.show_file, path, row.unit), theme.SMALL)
+            self._others.addWidget(link)
+            self.laid_links.append(link)
+        self.laid.setText(tr("Also under the map:"))
+        self.laid.setVisible(bool(self.laid_links))
 
     def _found(self, found: tuple[Path, str | None] | None) -> None:
         if found is None:
@@ -342,6 +381,7 @@ class HillPanel(QWidget):
         for widget in (self.wrong, self.question):
             widget.hide()
         self.file_name.setText(hill.file)
+        self._show_laid()
         self.caution.setText(" ".join(say(n) for n in hill.notes))
         self.caution.setVisible(bool(hill.notes))
         self.store.setEnabled(any(b.usable for b in hill.blocks) and self._session.at_today)
@@ -435,7 +475,11 @@ def group_words(together: Together) -> str:
     """Return which blocks may share a pump; nothing where all may."""
     if not together.apart:
         return ""
+    several = [(pump, names) for pump, names in together.groups if len(names) > 1]
+    if not several:
+        return tr("No two of these blocks should share a pump without a regulator, for the height "
+                  "between them.")  # fmt: skip
     lines = [tr("May run at once on one pump without a regulator:")]
-    for pump, names in together.groups:
+    for pump, names in several:
         lines.append("   " + (f"{pump}: " if pump else "") + ", ".join(names))
     return "\n".join(lines)

@@ -1,4 +1,4 @@
-"""The flow over one block: a small map in five steps, and how even it is in words."""
+"""The flow over one block: in five steps on a small map and the large one, and in words."""
 
 from __future__ import annotations
 
@@ -6,10 +6,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import (
+    QColor,
+    QPainter,
+    QPainterPath,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+    QTransform,
+)
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from desktop import theme
+from desktop.mapview.canvas import MapCanvas
 from desktop.widgets import Mark, text
 from desktop.wording import number, say, tr, word
 
@@ -32,13 +41,88 @@ def step_words() -> tuple[str, ...]:
     return (tr("over 1.2"), tr("1.1 to 1.2"), tr("0.9 to 1.1"), tr("0.8 to 0.9"), tr("under 0.8"))
 
 
+class Places:
+    """The flow over one block in its five steps, ready to be painted at any scale.
+
+    Parameters
+    ----------
+    flow : BlockFlow
+    outline : Polygon, MultiPolygon or None
+        [m].
+    """
+
+    def __init__(self, flow: BlockFlow, outline: Any) -> None:
+        self.flow = flow
+        self.inside = QPainterPath()
+        for part in getattr(outline, "geoms", [outline] if outline is not None else []):
+            for ring in (part.exterior, *part.interiors):
+                corners = [QPointF((x - flow.left_m) / flow.cell_m, (flow.top_m - y) / flow.cell_m)
+                           for x, y, *_ in ring.coords]  # fmt: skip
+                self.inside.addPolygon(QPolygonF(corners))
+                self.inside.closeSubpath()
+        found = steps_of(flow)
+        if not self.inside.isEmpty():
+            found = _carried(found)
+        self.paths = [_runs(found == step) for step in range(len(STEPS))]
+
+    def paint(self, painter: QPainter, left: float, top: float, size: float, dpr: float) -> None:
+        """Paint the places, then the outline.
+
+        Parameters
+        ----------
+        left, top : float
+            Where the upper left place begins [px].
+        size : float
+            Side of a place [px].
+        """
+        to = QTransform(size, 0, 0, size, left, top)
+        rows, columns = self.flow.share.shape
+        inside = to.map(self.inside)
+        painter.save()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        if not inside.isEmpty():
+            painter.setClipPath(inside, Qt.ClipOperation.IntersectClip)
+        theme.fill(painter, QRectF(left, top, columns * size, rows * size),
+                   theme.easy_water(None))  # fmt: skip
+        for swatch, path in zip(swatches(), self.paths, strict=True):
+            if not path.isEmpty():
+                theme.fill(painter, to.map(path), swatch, dpr)
+        painter.restore()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(theme.colours().edge), 1.4))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawPath(inside)
+
+
+class FlowOnMap:
+    """The same places on the large map, over the block they belong to."""
+
+    def __init__(self, canvas: MapCanvas) -> None:
+        self._canvas = canvas
+        self._places: Places | None = None
+
+    def show_flow(self, flow: BlockFlow | None, outline: Any = None) -> None:
+        """Lay a block's places over the map; None takes them away."""
+        self._places = None if flow is None else Places(flow, outline)
+        self._canvas.lay_over(None if flow is None else self._paint)
+
+    def _paint(self, painter: QPainter) -> None:
+        if self._places is None:
+            return
+        camera, flow = self._canvas.camera, self._places.flow
+        at = camera.to_screen(flow.left_m, flow.top_m)
+        self._places.paint(painter, at.x(), at.y(), flow.cell_m * camera.scale,
+                           self._canvas.devicePixelRatioF())  # fmt: skip
+
+
 class FlowMap(QWidget):
     """The block seen from above, north up; every place in the step of what it gets."""
 
     def __init__(self) -> None:
         super().__init__()
         self.flow: BlockFlow | None = None
-        self._outline: Any = None
+        self.shown: tuple[BlockFlow | None, Any] = None, None
+        self._places: Places | None = None
         self.setMinimumSize(220, 180)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         theme.watch().changed.connect(self.update)
@@ -49,7 +133,9 @@ class FlowMap(QWidget):
 
     def show_flow(self, flow: BlockFlow | None, outline: Any = None) -> None:
         """Show a block's flow inside its outline."""
-        self.flow, self._outline = flow, outline
+        self.flow = flow
+        self.shown = flow, outline
+        self._places = None if flow is None else Places(flow, outline)
         name = "" if flow is None else flow.block
         self.setAccessibleName(tr("Flow over {0}").format(name) if name else "")
         self.update()
@@ -57,69 +143,41 @@ class FlowMap(QWidget):
     def steps(self) -> np.ndarray:
         """Return the step of each place, shape (rows, columns); -1 outside."""
         assert self.flow is not None
-        share = self.flow.of_mean
-        found = np.full(share.shape, -1)
-        for step in range(len(STEPS) - 1, -1, -1):
-            found[share >= STEPS[step]] = step
-        return found
-
-    def _painted(self) -> np.ndarray:
-        """Return the steps with those at the edge carried one place on, up to the outline."""
-        found = self.steps()
-        padded = np.pad(found, 1, constant_values=-1)
-        rows, columns = found.shape
-        beside = [padded[1 + y : 1 + y + rows, 1 + x : 1 + x + columns]
-                  for y, x in ((0, 1), (0, -1), (1, 0), (-1, 0))]  # fmt: skip
-        for other in beside:
-            found = np.where(found < 0, other, found)
-        return found
+        return steps_of(self.flow)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Places in runs along a row, then the outline."""
-        if self.flow is None:
+        """Paint the places as large as there is room."""
+        if self.flow is None or self._places is None:
             return
-        c, flow = theme.colours(), self.flow
-        painter = QPainter(self)
-        rows, columns = flow.share.shape
+        rows, columns = self.flow.share.shape
         room = QRectF(self.rect()).adjusted(10, 10, -10, -10)
         size = min(room.width() / columns, room.height() / rows)
-        left = room.center().x() - columns * size / 2
-        top = room.center().y() - rows * size / 2
-        inside = QPainterPath()
-        for outline in self._rings(left, top, size):
-            inside.addPolygon(outline)
-            inside.closeSubpath()
-        if not inside.isEmpty():
-            painter.setClipPath(inside)
-        theme.fill(painter, QRectF(left, top, columns * size, rows * size),
-                   theme.easy_water(None))  # fmt: skip
-        found = self._painted() if not inside.isEmpty() else self.steps()
-        for step, swatch in enumerate(swatches()):
-            path = _runs(found == step, left, top, size)
-            if not path.isEmpty():
-                theme.fill(painter, path, swatch, self.devicePixelRatioF())
-        painter.setClipping(False)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(QPen(QColor(c.edge), 1.4))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawPath(inside)
-
-    def _rings(self, left: float, top: float, size: float) -> list[QPolygonF]:
-        flow, outline = self.flow, self._outline
-        if flow is None or outline is None:
-            return []
-        found = []
-        for part in getattr(outline, "geoms", [outline]):
-            for ring in (part.exterior, *part.interiors):
-                found.append(QPolygonF([
-                    QPointF(left + (x - flow.left_m) / flow.cell_m * size,
-                            top + (flow.top_m - y) / flow.cell_m * size)
-                    for x, y, *_ in ring.coords
-                ]))  # fmt: skip
-        return found
+        self._places.paint(
+            QPainter(self), room.center().x() - columns * size / 2,
+            room.center().y() - rows * size / 2, size, self.devicePixelRatioF(),
+        )  # fmt: skip
 
 
-def _runs(mask: np.ndarray, left: float, top: float, size: float) -> QPainterPath:
+def steps_of(flow: BlockFlow) -> np.ndarray:
+    """Return the step of each place, shape (rows, columns); -1 outside."""
+    share = flow.of_mean
+    found = np.full(share.shape, -1)
+    for step in range(len(STEPS) - 1, -1, -1):
+        found[share >= STEPS[step]] = step
+    return found
+
+
+def _carried(found: np.ndarray) -> np.ndarray:
+    """Return the steps with those at the edge carried one place on, up to the outline."""
+    padded = np.pad(found, 1, constant_values=-1)
+    rows, columns = found.shape
+    for y, x in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+        beside = padded[1 + y : 1 + y + rows, 1 + x : 1 + x + columns]
+        found = np.where(found < 0, beside, found)
+    return found
+
+
+def _runs(mask: np.ndarray) -> QPainterPath:
     """Return the places of a mask as one path of strips, a little over their edges."""
     path = QPainterPath()
     path.setFillRule(Qt.FillRule.WindingFill)
@@ -127,7 +185,7 @@ def _runs(mask: np.ndarray, left: float, top: float, size: float) -> QPainterPat
     for row, line in enumerate(np.diff(padded, axis=1)):
         starts, ends = np.flatnonzero(line == 1), np.flatnonzero(line == -1)
         for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
-            path.addRect(left + a * size, top + row * size, (b - a) * size + 0.4, size + 0.4)
+            path.addRect(a, row, b - a + 0.05, 1.05)
     return path
 
 
@@ -139,6 +197,7 @@ class FlowView(QWidget):
         self.head = text("", theme.LARGE, bold=True, wrap=True)
         self.said = text("", wrap=True)
         self.map = FlowMap()
+        self._large: FlowOnMap | None = None
         self.legend = QWidget()
         self._lay_legend()
         self.below = text("", theme.SMALL, wrap=True)
@@ -167,21 +226,35 @@ class FlowView(QWidget):
             grid.addLayout(item, at // 2, at % 2)
         grid.addWidget(text(tr("of the block's mean"), theme.SMALL, quiet=True), 2, 1)
 
+    def use_map(self, canvas: MapCanvas) -> None:
+        """Show the places on the large map, in place of the small one."""
+        self._large = FlowOnMap(canvas)
+        self.map.hide()
+
+    def show_on_map(self, on: bool) -> None:
+        """Lay the places over the large map, or take them away while another section is open."""
+        if self._large is not None:
+            flow, outline = self.map.shown if on else (None, None)
+            self._large.show_flow(flow, outline)
+
     def show_nothing(self, why: str) -> None:
         """Say why there is no map."""
         self.head.setText("")
         self.said.setText(why)
         self.map.show_flow(None)
+        self.show_on_map(False)
         for widget in (self.legend, self.head, self.map, self.below, self.apart):
             widget.hide()
 
     def show_flow(self, flow: BlockFlow, outline: Any, together: Together) -> None:
         """Show one block's flow."""
-        for widget in (self.legend, self.head, self.map, self.below):
+        for widget in (self.legend, self.head, self.below):
             widget.show()
+        self.map.setVisible(self._large is None)
         self.head.setText(_head(flow))
         self.said.setText(_said(flow))
         self.map.show_flow(flow, outline)
+        self.show_on_map(self.isVisible())
         self.below.setText("\n".join(say(note) for note in flow.notes))
         words = apart_words(flow.block, together)
         self.apart.setText(words)

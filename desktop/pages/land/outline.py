@@ -44,7 +44,7 @@ class OutlinePanel(QWidget):
         self._sized: tuple[object, str] = (None, "")
         self.tools = Words(lambda word: self._take(word))
         self.title = text(size=theme.LARGE, bold=True)
-        self.size_line = text(quiet=True)
+        self.size_line = text(quiet=True, wrap=True)
         self.naming = Names(self._give_up, upright=True)
         self.boxes = Boxes(self)
         self.table = CornerTable()
@@ -118,6 +118,7 @@ class OutlinePanel(QWidget):
     def ask_names(self, wanted: Sequence[tuple[str, str]], keep: Callable[..., Any]) -> None:
         """Ask for names."""
         self.boxes.hide()
+        self.hint(tr("Type a name or keep the one that stands there; Enter keeps it, Esc goes back."))
         self.naming.ask(wanted, keep)
 
     def show_tools(self) -> None:
@@ -207,6 +208,8 @@ class OutlinePanel(QWidget):
         words = ""
         if isinstance(tool, DrawTool) and tool.points:
             words = size_words(tool.size())
+        elif isinstance(tool, SplitTool) and tool.points:
+            words = tr("{0} m so far").format(fixed(tool.length_m(), 1))
         elif isinstance(tool, MeasureTool):
             words = tr("{0} m on the level").format(fixed(tool.level_m(), 1))
             if tool.slope_m is not None:
@@ -220,7 +223,16 @@ class OutlinePanel(QWidget):
             self.table.mark(tool.current)
         else:
             words = self._chosen_size()
-        self.size_line.setText(words or tr("no outline yet"))
+        self.size_line.setText(words or self._nothing_words())
+
+    def _nothing_words(self) -> str:
+        """Return what to do where there is no size to tell."""
+        assert self.bench is not None
+        if self.bench.block() is not None:
+            return tr("no outline yet: press D and draw it, or bring in a walk")
+        if self.bench.canvas.empty:
+            return tr("Press D and draw the first block, or drop a walk on the window.")
+        return tr("Click a block on the map to see its corners; D draws a new one.")
 
     def _chosen_size(self) -> str:
         assert self.bench is not None

@@ -21,6 +21,7 @@ from desktop.mapview.workbench import CHOOSE, Workbench
 from desktop.pages.land.outline import OutlinePanel
 from desktop.pages.land.words import KEYS
 from desktop.session import Session
+from desktop.settings import Settings
 from desktop.widgets import Tab
 from desktop.wording import tr
 
@@ -54,6 +55,7 @@ class LandPage(QWidget):
         self._session, self._navigate = session, navigate
         self.outline = OutlinePanel(session)
         self.map = MapPanel(session, navigate, self.outline)
+        self.map.canvas.set_edges_only(Settings().edges_only)
         self.bench = Workbench(self.map)
         self.outline.attach(self.bench)
         self.tabs: dict[str, Tab] = {}

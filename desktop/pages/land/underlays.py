@@ -12,10 +12,12 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QSpinBox, QVBoxLayout, QWi
 from desktop import theme, underlay_edits
 from desktop.mapview import ground
 from desktop.session import Session
+from desktop.settings import Settings
 from desktop.widgets import Link, restyle, rule, text
 from desktop.wording import say, tr
 
 if TYPE_CHECKING:
+    from desktop.mapview.panel import MapPanel
     from waterbudget.records import Underlay
 
 REST_MS = 350
@@ -36,6 +38,7 @@ class UnderlaysPanel(QWidget):
         self._session, self._navigate = session, navigate
         self._keeper = ground.keeper(session)
         self.rows: dict[str, UnderlayRow] = {}
+        self._map: MapPanel | None = None
         column = QVBoxLayout(self)
         column.setContentsMargins(14, 10, 14, 12)
         column.setSpacing(8)
@@ -57,6 +60,12 @@ class UnderlaysPanel(QWidget):
         line.addWidget(self.add_heights)
         line.addStretch(1)
         column.addLayout(line)
+        self.edges = QCheckBox(tr("Only the edges of the blocks"))
+        self.edges.setFont(theme.font())
+        self.edges.setChecked(Settings().edges_only)
+        self.edges.setToolTip(tr("The blocks are left open, so that what lies below shows"))
+        self.edges.clicked.connect(self._edges_only)
+        column.addWidget(self.edges)
         column.addWidget(
             text(tr("The files stay where they are and are only read. A file can also be dropped "
                     "on the window."), theme.SMALL, quiet=True, wrap=True)
@@ -67,6 +76,15 @@ class UnderlaysPanel(QWidget):
         session.closed.connect(self.refresh)
         self._keeper.laid.connect(self.refresh)
         self.refresh()
+
+    def use_map(self, panel: MapPanel) -> None:
+        """Show the map what is chosen here."""
+        self._map = panel
+
+    def _edges_only(self, on: bool) -> None:
+        Settings().edges_only = on
+        if self._map is not None:
+            self._map.canvas.set_edges_only(on)
 
     def refresh(self, _kinds: object = None) -> None:
         """Show the list as it stands in the farm file; what has the keyboard keeps it."""
@@ -134,10 +152,10 @@ class UnderlayRow(QWidget):
         self.strength.setRange(0, 100)
         self.strength.setSingleStep(10)
         self.strength.setSuffix(" %")
-        self.strength.setFixedWidth(74)
+        self.strength.setFixedWidth(64)
         self.strength.setKeyboardTracking(False)
         self.strength.setAccessibleName(tr("How strongly {0} shows, percent").format(name))
-        self.strength.setToolTip(tr("How strongly it shows"))
+        self.strength.setToolTip(tr("How strongly it shows; the up and down keys change it"))
         self.strength.valueChanged.connect(lambda _: self._rest.start())
         self.up = Link(tr("up", "nearer to the top of the list"), lambda: self._move(-1))
         self.down = Link(tr("down", "further from the top of the list"), lambda: self._move(1))

@@ -79,6 +79,20 @@ def test_a_station_that_cannot_stand_there(file, now, own_et0_file, more, code):
     assert file.read() == before
 
 
+def test_a_record_that_runs_past_tomorrow_is_refused_and_stores_nothing(file, now, own_et0_file):
+    before = file.read()
+    with pytest.raises(Refused) as caught:
+        actions.import_weather(file, own_et0_file("ahead.csv", TODAY, 4), now=now)
+    assert caught.value.code == "weather.days_to_come"
+    late = now.date() + dt.timedelta(days=2)
+    fields = caught.value.fields
+    assert fields["date"] == late
+    assert fields["count"] == (TODAY + dt.timedelta(days=3) - late).days + 1
+    assert file.read() == before
+    done = actions.import_weather(file, own_et0_file("ahead.csv", TODAY, 4), forecast=True, now=now)
+    assert done.days == 4
+
+
 def coming(file, on):
     run = season.run(file.read(), on)
     week = slice(run.on_index, run.on_index + 7)

@@ -206,6 +206,23 @@ FILES: dict[str, Right] = {
         {"Block 1": 10000},
         more={"crs": "EPSG:32736"},
     ),
+    "corner list, rows out of the order they are numbered": Right(
+        csv(
+            "name,point,easting,northing",
+            [("A", k + 1, *grid(L_FIELD)[k]) for k in (0, 5, 4, 3, 1, 2)],
+        ),
+        {"A": 20000},
+        told=["outlines.corners_ordered"],
+        more={"crs": "EPSG:32736"},
+    ),
+    "corner list, counted down, and with a block's number in every row": Right(
+        csv(
+            "name,no,corner,easting,northing",
+            [("A", 7, 6 - k, x, y) for k, (x, y) in enumerate(grid(L_FIELD))],
+        ),
+        {"A": 20000},
+        more={"crs": "EPSG:32736"},
+    ),
     "drawing of hatches alone": Right(
         lambda f: dxf(f / "a.dxf", units=6, hatches=[grid(L_FIELD)]),
         {"Block 1": 20000},

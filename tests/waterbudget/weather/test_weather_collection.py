@@ -11,7 +11,8 @@ from waterbudget.errors import AnswersNeeded, Refused
 from waterbudget.weather import read_weather
 
 PARTS = ["weather_cases_text", "weather_cases_time", "weather_cases_units", "weather_cases_odd",
-         "weather_cases_subdaily", "weather_cases_formats", "weather_cases_more"]  # fmt: skip
+         "weather_cases_subdaily", "weather_cases_formats", "weather_cases_more",
+         "weather_cases_walked"]  # fmt: skip
 CASES: list[Case] = [c for part in PARTS for c in importlib.import_module(part).CASES]
 
 

@@ -154,6 +154,7 @@ class MainWindow(QMainWindow):
         self.stack.setCurrentWidget(self._pages[name])
         self.head.setVisible(name != "welcome")
         self.head.show_page(TAB_OF.get(name, name))
+        self.status.keep_free(getattr(self._pages[name], "side_px", 0))
         if name != "welcome":
             self._pages[name].setFocus()
 

@@ -27,6 +27,7 @@ class StatusLine(QFrame):
     def __init__(self, parent: QWidget, cancel: Callable[[], object]) -> None:
         super().__init__(parent)
         self._over = parent
+        self._right = 0
         self._refusing = False
         row = QHBoxLayout(self)
         row.setContentsMargins(14, 5, 10, 5)
@@ -80,6 +81,12 @@ class StatusLine(QFrame):
         self.bar.setRange(0, max(of, 1))
         self.bar.setValue(at)
 
+    def keep_free(self, right_px: int) -> None:
+        """Leave a column at the right of the page uncovered."""
+        self._right = right_px
+        if not self.isHidden():
+            self._place()
+
     def clear(self) -> None:
         """Take the line away."""
         self._fade.stop()
@@ -115,11 +122,12 @@ class StatusLine(QFrame):
             for w in (self.bar, self.cancel, self.close_it) if not w.isHidden()
         )  # fmt: skip
         words = self.words.fontMetrics().horizontalAdvance(self.words.text()) + 8
-        wide = min(parent.width() - 32, WIDEST, words + beside)  # it lies over things: no wider
+        room = parent.width() - self._right
+        wide = min(room - 32, WIDEST, words + beside)  # it lies over things: no wider
         self.setFixedWidth(wide)
         inner = wide - beside
         self.setFixedHeight(max(self.words.heightForWidth(max(inner, 80)), 18) + 12)
-        self.move((parent.width() - wide) // 2, 42)
+        self.move((room - wide) // 2, 42)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Keep its place when the window changes its size."""

@@ -474,9 +474,13 @@ def tank_mix(
     Raises
     ------
     Refused
-        ``mix.calcium_sulfate`` and its like: what would fall out as a solid.
+        ``mix.calcium_sulfate`` and its like: what would fall out as a solid; ``mix.water``
+        where the water cannot be.
     """
     named = [" ".join(m.split()) for m in materials if m.strip()]
+    for value in (ca_me_l, hco3_me_l):
+        if value is not None and value < 0:
+            raise Refused("mix.water", value=value)
     for one, two in _CLASHES:
         first = next((m for m in named if one in parts_of(m)), None)
         second = next((m for m in named if two in parts_of(m)), None)

@@ -349,7 +349,7 @@ class MapCanvas(QWidget):
         self._chips = overlay.paint_chips(painter, self.size(), waiting, self.selected)
         step = next((la.contours.step_m for la in self.layers if la.contours is not None), None)
         overlay.paint_scale(
-            painter, self.size(), self.camera.scale, step, plate=bool(self.layers)
+            painter, self.size(), self.camera.scale, step, plate=bool(self.layers) or self.tiled
         )  # fmt: skip
         if self.hasFocus():
             paint_focus(painter, self)

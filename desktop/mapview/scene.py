@@ -185,6 +185,8 @@ def paint_scene(
     codes = scene.codes[rows]
     pen = QPen(QColor(theme.colours().edge), 1.0)
     pen.setCosmetic(True)
+    ink = QPen(QColor(theme.colours().ink), 1.0)
+    ink.setCosmetic(True)
     boxes = scene.boxes[rows]
     size = np.maximum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]) * transform.m11()
     grade = (size >= HATCH_PX).astype(int) + (size >= SMOOTH_PX)
@@ -195,14 +197,16 @@ def paint_scene(
             shapes = [scene.shapes[k] for k in rows[(codes == code) & (grade == step)]]
             if not shapes:
                 continue
-            brushes = theme.brushes(swatch(look), dpr) if step else [_mean_brush(look)]
-            plain = swatch(look).hatch is None or not step
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, step == 2)
+            if not step:  # an edge would cover a tiny block: only fruit fill has one
+                rim = ink if code >= n else QPen(Qt.PenStyle.NoPen)
+                _paint_plain(painter, shapes, transform, rim, _mean_brush(look))
+                continue
+            brushes = theme.brushes(swatch(look), dpr)
             if code >= n:
                 _paint_fruit_fill(painter, shapes, transform, brushes)
-            elif plain:
-                edge = pen if step else QPen(Qt.PenStyle.NoPen)  # it would cover a tiny block
-                _paint_plain(painter, shapes, transform, edge, brushes[0])
+            elif swatch(look).hatch is None:
+                _paint_plain(painter, shapes, transform, pen, brushes[0])
             else:
                 _paint_hatched(painter, shapes, transform, pen, brushes)
 

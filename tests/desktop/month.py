@@ -16,6 +16,7 @@ from typing import Any
 import month_farm
 from month_farm import FAST, FIRST
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QColor, QPainter
 from PySide6.QtWidgets import QApplication, QLineEdit, QWidget
 
 from desktop.main_window import MainWindow
@@ -44,27 +45,28 @@ def day(number: int) -> dt.date:
 class Story:
     """What the month came to; the README is written from it, and the test checks it."""
 
-    planned_m3: dict[int, float] = field(default_factory=dict)
-    rain_old_h: float = 0.0
-    rain_new_h: float = 0.0
-    rain_drained_mm: dict[str, float] = field(default_factory=dict)
+    week_m3: dict[int, float] = field(default_factory=dict)
+    rain_h: tuple[float, float] = (0.0, 0.0)
+    rain_blocks: tuple[str, ...] = ()
+    drained_mm: dict[str, float] = field(default_factory=dict)
     missed: tuple[str, dt.date, float] = ("", FIRST, 0.0)
-    after_miss: dict[dt.date, float] = field(default_factory=dict)
-    before_miss: dict[dt.date, float] = field(default_factory=dict)
-    pump_old_m3: float = 0.0
-    pump_new_m3: float = 0.0
-    right_free_m3: float = 0.0
-    right_m3: float = 0.0
-    gave: dict[str, tuple[float, float, str]] = field(default_factory=dict)
+    missed_rest: tuple[dict[dt.date, float], dict[dt.date, float]] = ({}, {})
+    spray: tuple[dt.date, dict[dt.date, float], dict[dt.date, float]] = (FIRST, {}, {})
+    drift_pct: float = 0.0
+    flow_m3_h: tuple[float, float] = (0.0, 0.0)
+    pump_h: tuple[float, float] = (0.0, 0.0)
     years: int = 0
     chance: dict[str, float] = field(default_factory=dict)
-    tried: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    tried: tuple[float, float, dict[str, float]] = (0.0, 0.0, {})
+    asked_m3: float = 0.0
+    shared_m3: float = 0.0
+    gave: dict[str, tuple[float, str]] = field(default_factory=dict)
+    whole: tuple[str, ...] = ()
+    drawn_m3: float = 0.0
     jobs: dict[tuple[str, str, int | None], dt.date] = field(default_factory=dict)
-    clash: tuple[dt.date, dict[dt.date, float], dict[dt.date, float]] = (FIRST, {}, {})
-    drift_pct: float = 0.0
     told: list[str] = field(default_factory=list)
     undone: list[str] = field(default_factory=list)
-    handed: list[GivenWeek] = field(default_factory=list)
+    papers: list[GivenWeek] = field(default_factory=list)
 
 
 class Month:
@@ -75,14 +77,12 @@ class Month:
     qtbot : QtBot
     folder : Path
         Where the farm and the station's files lie.
-    picture : callable, optional
-        Gets the window and a name at the moments the story shows.
+    pictures : Path, optional
+        Where pictures of the moments the story shows are kept.
     """
 
-    def __init__(
-        self, qtbot: Any, folder: Path, picture: Callable[[QWidget, str], None] | None = None
-    ) -> None:
-        self.qtbot, self.folder, self._picture = qtbot, folder, picture
+    def __init__(self, qtbot: Any, folder: Path, pictures: Path | None = None) -> None:
+        self.qtbot, self.folder, self._folder = qtbot, folder, pictures
         self.now = dt.datetime.combine(FIRST - dt.timedelta(days=1), dt.time(18, 0))
         self.path = month_farm.month_farm(folder / "two-creeks.gpkg")
         self.meters = dict(month_farm.DIAL)
@@ -91,7 +91,6 @@ class Month:
         self.story = Story()
         self.refused: list[str] = []
         self.stored = 0
-        self.whats: list[str] = []
         self.dice = random.Random(1911)
         self.session = Session(clock=lambda: self.now)
         self.session.refused.connect(lambda e: self.refused.append(f"{self.now}: {e}"))
@@ -160,12 +159,20 @@ class Month:
         self.qtbot.keyClick(edit, Qt.Key.Key_Return)
         self.settle()
 
-    def picture(self, name: str, widget: QWidget | None = None) -> None:
-        """Keep a picture where pictures are asked for."""
-        if self._picture is not None:
-            self.window.status.clear()
-            QApplication.processEvents()
-            self._picture(widget or self.window, name)
+    def picture(self, name: str, over: QWidget | None = None) -> None:
+        """Keep a picture of the window, and of what lies over it, where pictures are asked for."""
+        if self._folder is None:
+            return
+        self.window.status.clear()
+        QApplication.processEvents()
+        shown = self.window.grab()
+        if over is not None:
+            painter = QPainter(shown)
+            painter.fillRect(shown.rect(), QColor(27, 36, 38, 110))
+            corner = shown.rect().center() - over.rect().center()
+            painter.drawPixmap(corner, over.grab())
+            painter.end()
+        shown.save(str(self._folder / f"{name}.png"))
 
     def state(self) -> tuple[Any, ...]:
         """Return all the farm holds and the week it leads to, to be compared."""
@@ -196,7 +203,6 @@ class Month:
     def wavering(self, what: str, do: Callable[[], object]) -> None:
         """Do something; at random moments take it back, look, and do it again."""
         before = self.state()
-        self.whats.append(what)
         do()
         self.settle()
         after = self.state()
@@ -217,7 +223,7 @@ class Month:
         week = self.data.given[-1]
         assert week.first == self.today
         assert str(week.number) in home.bar.given.text(), (home.bar.given.text(), home.foot.words.accessibleName())
-        self.story.handed.append(week)
+        self.story.papers.append(week)
 
     def old_and_new(self, picture: str | None = None) -> Any:
         """Open old and new, hand the corrected week out, and return what was shown."""
@@ -232,7 +238,7 @@ class Month:
         assert not dialog.isVisible()
         if self.season.shared is None:
             assert not home.bar.changes.isVisible()
-        self.story.handed.append(self.data.given[-1])
+        self.story.papers.append(self.data.given[-1])
         return found
 
     def type_rain(self, mm: float) -> None:
@@ -276,6 +282,12 @@ class Month:
             if week.first <= date <= week.last:
                 held = {names[s.block_id]: s.hours for s in week.sets if s.date == date}
         return held
+
+    def ahead(self, block: str) -> dict[dt.date, float]:
+        """Return the hours planned for a block from tomorrow on."""
+        plan = self.season.block(block).plan
+        return {self.today + dt.timedelta(days=s.day): s.hours for s in plan.sets
+                if s.day > 0 and s.hours}  # fmt: skip
 
     def evening(self, ran: Mapping[str, float] | None = None, *, dials: bool = True) -> None:
         """Enter what ran today, in one pass; ``ran`` says what was otherwise than handed out."""

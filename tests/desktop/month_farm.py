@@ -108,8 +108,9 @@ def month_farm(path: Path) -> Path:
     with FarmFile.create(path, orchard, now=eve) as farm:
         station = farm.read().orchard.stations[0]
         first = FIRST - dt.timedelta(days=365 * YEARS)
-        with farm.transaction("weather.imported", now=eve, file="house.csv") as open_farm:
+        days = weather_days(first, FIRST - dt.timedelta(days=1))
+        with farm.transaction("weather.imported", now=eve, file="house.csv", station="house",
+                              added=len(days)) as open_farm:  # fmt: skip
             number = open_farm.add_import("record", "house.csv", b"date\n", now=eve)
-            days = weather_days(first, FIRST - dt.timedelta(days=1))
             open_farm.add_days(station.id, days, import_id=number)
     return path

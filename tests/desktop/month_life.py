@@ -26,8 +26,15 @@ def monday(m: Month, number: int) -> None:
     if number > 1:
         m.station_file(day(number - 7), day(number - 1))
     m.attention()
-    m.story.planned_m3[number] = sum(d.m3 for d in m.season.pump_days)
+    m.story.week_m3[number] = sum(d.m3 for d in m.season.pump_days)
     m.hand_out()
+
+
+def days(m: Month, *numbers: int) -> None:
+    """Live plain days: a morning, an evening."""
+    for number in numbers:
+        m.go_to(day(number))
+        m.evening()
 
 
 def week_of_rain(m: Month) -> None:
@@ -36,21 +43,24 @@ def week_of_rain(m: Month) -> None:
     m.picture("month_1_handed_out")
     m.evening()
     m.go_to(day(2))
+    m.attention()
+    table = m.page("home").table
+    moved = {r.name for r in table.rows if any(c.changed for c in r.ahead)}
+    assert moved <= {"Long row"}, f"only its meter was off the plan: {moved}"
     m.evening()
-    m.go_to(day(3))
-    m.evening()
+    days(m, 3)
     m.now = dt.datetime.combine(day(3), dt.time(20, 5))
     m.type_rain(RAIN[day(3)])
     m.go_to(day(4))
     m.attention()
+    row = m.season.on_index - 1
+    m.story.drained_mm = {
+        b.block.name: float(m.season.account.drainage_mm[row, b.column]) for b in m.season.blocks
+    }
     found = m.old_and_new("month_2_rain")
-    m.story.rain_old_h, m.story.rain_new_h = found.total("old_hours"), found.total("new_hours")
-    for b in m.season.blocks:
-        row = m.season.on_index - 1
-        m.story.rain_drained_mm[b.block.name] = float(m.season.account.drainage_mm[row, b.column])
-    for number in (4, 5, 6):
-        m.go_to(day(number))
-        m.evening()
+    m.story.rain_h = found.total("old_hours"), found.total("new_hours")
+    m.story.rain_blocks = tuple(b.block for b in found.blocks if b.changed)
+    days(m, 4, 5, 6)
     m.reopen()
 
 
@@ -69,14 +79,16 @@ def week_of_spraying(m: Month) -> None:
     m.attention()
     found = m.old_and_new()
     cells = [c for b in found.blocks if b.block == "Long row" for c in b.cells]
-    m.story.before_miss = {c.date: c.old_hours for c in cells}
-    m.story.after_miss = {c.date: c.new_hours for c in cells}
+    m.story.missed_rest = (
+        {c.date: c.old_hours for c in cells if c.old_hours},
+        {c.date: c.new_hours for c in cells if c.new_hours},
+    )
     m.evening()
     m.go_to(day(11))
-    sprayed = min(d for d, hours in ahead(m, "Steps").items() if hours)
-    before = ahead(m, "Steps")
+    before = m.ahead("Steps")
+    sprayed = min(before)
     m.plan_spray("Steps", sprayed)
-    m.story.clash = (sprayed, before, ahead(m, "Steps"))
+    m.story.spray = (sprayed, before, m.ahead("Steps"))
     m.attention()
     if m.page("home").bar.changes.isVisible():
         m.old_and_new()
@@ -95,24 +107,21 @@ def week_of_the_pump(m: Month) -> None:
     monday(m, 15)
     m.evening()
     m.go_to(day(16))
-    before = sum(d.m3 for d in m.season.pump_days_by_pump["River"][:2])
+    before = river_hours(m)
     m.set_pump("River", "out_from", day(16).isoformat())
     m.set_pump("River", "out_to", day(17).isoformat())
-    m.story.pump_old_m3 = before
-    m.story.pump_new_m3 = sum(d.m3 for d in m.season.pump_days_by_pump["River"][:2])
+    m.story.pump_h = before, river_hours(m)
     m.attention()
     m.old_and_new("month_4_pump_out")
     m.evening()
-    m.go_to(day(17))
-    m.evening()
+    days(m, 17)
     m.go_to(day(18))
     look_ahead(m)
     m.evening()
     m.go_to(day(19))
     m.job_done("spray", "New cut", 20, {"what": "mite control", "person": "Pio"})
     m.evening(dials=False)
-    m.go_to(day(20))
-    m.evening()
+    days(m, 20)
     m.go_to(day(21))
 
 
@@ -120,21 +129,23 @@ def week_of_the_right(m: Month) -> None:
     """Less water may be drawn than the week asks for; rain comes on the Thursday."""
     m.go_to(day(22))
     m.station_file(day(15), day(21))
-    m.story.right_free_m3 = sum(d.m3 for d in m.season.pump_days)
+    m.story.asked_m3 = sum(d.m3 for d in m.season.pump_days)
     m.set_right(RIGHT_M3)
-    m.story.right_m3 = sum(d.m3 for d in m.season.pump_days)
+    m.story.shared_m3 = m.story.week_m3[22] = sum(d.m3 for d in m.season.pump_days)
     shared = m.season.shared
     assert shared is not None
     m.story.gave = {
-        g.block: (g.given_up_m3, g.given_up_mm, m.season.stage(m.season.block(g.block)))
+        g.block: (g.given_up_m3, m.season.stage(m.season.block(g.block)))
         for g in shared.gave if g.given_up_mm > 0
     }  # fmt: skip
+    m.story.whole = tuple(
+        b.block.name for b in m.season.blocks if b.block.name not in m.story.gave
+    )  # fmt: skip
     m.attention()
     m.hand_out()
     m.picture("month_5_short_right")
-    for number in (22, 23, 24, 25):
-        m.go_to(day(number))
-        m.evening()
+    m.evening()
+    days(m, 23, 24, 25)
     m.now = dt.datetime.combine(day(25), dt.time(20, 0))
     m.type_rain(RAIN[day(25)])
     m.go_to(day(26))
@@ -142,16 +153,18 @@ def week_of_the_right(m: Month) -> None:
     if m.page("home").bar.changes.isVisible():
         m.old_and_new()
     m.evening()
-    m.go_to(day(27))
-    m.evening()
+    days(m, 27)
     m.go_to(day(28))
+    farm = m.page("farm")
+    assert farm.source.rights.used.isVisible() and "left" in farm.source.rights.used.text()
+    (use,) = m.season.source.used
+    m.story.drawn_m3 = use.used_m3
     m.set_right(None)
 
 
-def ahead(m: Month, block: str) -> dict[dt.date, float]:
-    """Return the hours planned for a block from today on."""
-    plan = m.season.block(block).plan
-    return {m.today + dt.timedelta(days=s.day): s.hours for s in plan.sets if s.day > 0}
+def river_hours(m: Month) -> float:
+    """Return what the river pump runs today and tomorrow."""
+    return sum(d.hours for d in m.season.pump_days_by_pump["River"][:2])
 
 
 def take_metered_flow(m: Month) -> None:
@@ -159,16 +172,19 @@ def take_metered_flow(m: Month) -> None:
     page = m.page("ran")
     card = page.drifts.itemAt(0).widget()
     assert "Long row" in card.sentence.text()
-    m.story.drift_pct = m.season.block("Long row").drift.pct
+    before = m.season.block("Long row")
+    m.story.drift_pct = before.drift.pct
     m.wavering("metered flow", lambda: m.click(card.link))
-    assert m.season.block("Long row").flow.source == "meter"
+    after = m.season.block("Long row")
+    assert after.flow.source == "meter" and page.drifts.count() == 0
+    m.story.flow_m3_h = before.flow.m3_h, after.flow.m3_h
 
 
 def look_ahead(m: Month) -> None:
     """Look at the coming month through past years, and at a week of fewer pump hours."""
     page = m.page("ahead")
     m.settle()
-    assert page.view is not None and not page.notes.text().startswith("No past")
+    assert page.view is not None
     m.story.years = len(page.view.years)
     m.story.chance = {r.name: r.chance_in_fill for r in page.view.rows
                       if r.chance_in_fill is not None}  # fmt: skip
@@ -179,8 +195,8 @@ def look_ahead(m: Month) -> None:
     m.qtbot.keyClicks(edit, f"{TRIED_HOURS:g}")
     m.click(page.trying.go)
     assert page.changed is not None and m.state() == before, "trying stores nothing"
-    now, then = page.view, page.changed
-    m.story.tried = (now.hours, then.hours, now.m3, then.m3)
+    tried = {r.name: r.chance_in_fill for r in page.changed.rows if r.chance_in_fill is not None}
+    m.story.tried = page.view.hours, page.changed.hours, tried
     m.picture("month_6_ahead")
     m.click(page.trying.back)
     assert page.changed is None

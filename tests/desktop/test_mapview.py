@@ -350,6 +350,40 @@ def test_the_view_stays_when_only_the_standing_changes(canvas: MapCanvas, qtbot:
     assert canvas.camera == before
 
 
+def test_the_view_stays_while_the_first_block_is_drawn(qtbot: QtBot) -> None:
+    made = MapCanvas()
+    qtbot.addWidget(made)
+    made.resize(500, 500)
+    made.show()
+    made.show_blocks((), EPSG, (EAST + 100, NORTH + 100))
+    made.set_tool(DrawTool(made))
+    before = made.camera
+    assert before.bounds[0] < EAST < before.bounds[2]
+    made.show_blocks([MapBlock(1, "First", square(0, 0, 150), GOOD)], EPSG)
+    assert made.camera == before
+    made.show_blocks((), 0)
+    made.show_blocks((), EPSG, (EAST + 100, NORTH + 100))
+    made.show_blocks([MapBlock(1, "Far", square(9000, 0, 150), GOOD)], EPSG)
+    assert made.camera != before and made.camera.bounds[0] < EAST + 9000 < made.camera.bounds[2]
+
+
+def test_edges_of_blocks_chosen_together_lie_below_the_names(canvas: MapCanvas) -> None:
+    plate = next(p for p in canvas._placed() if p.key == 1)
+    edge = canvas.camera.to_screen(EAST + 75, NORTH).y()
+    canvas._plates = (
+        canvas.camera.scale,
+        canvas._plates[1],  # type: ignore[index]
+        [plate.moved(0, round(edge - plate.box.center().y()))],
+    )
+    (laid,) = canvas._placed()
+    inside = laid.box.toRect().adjusted(4, 4, -4, -4)
+    before = canvas.grab().toImage()
+    canvas.mark([1, 3])
+    after = canvas.grab().toImage()
+    assert after.copy(inside) == before.copy(inside)
+    assert after != before  # the dashes are seen elsewhere
+
+
 def test_the_map_shows_its_blocks_in_their_colours(canvas: MapCanvas) -> None:
     picture = canvas.grab()
     inside = on(canvas, 205, 80)

@@ -121,6 +121,48 @@ def test_opacity_lets_the_paper_show_through(tmp_path: Path, qtbot: QtBot) -> No
     assert colour.blue() == pytest.approx(paper.blue() / 2, abs=3)
 
 
+@pytest.mark.parametrize("tiled", [False, True])
+def test_only_the_edges_let_the_picture_show(
+    tmp_path: Path, qtbot: QtBot, tiled: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from shapely.geometry import box
+
+    from desktop.mapview import canvas as canvas_module
+
+    if tiled:
+        monkeypatch.setattr(canvas_module, "MANY", 0)
+    layer = ground.read_layer(two_halves(tmp_path / "air.tif"), "picture", EPSG, tmp_path)
+    canvas = canvas_with(qtbot, [layer])
+    west, south = BOUNDS[0], BOUNDS[1]
+    standing = Standing(Look.GOOD, "fill", 0.6, 12.0, 20.0, 3)
+    block = MapBlock(1, "", box(west + 50, south + 50, west + 250, south + 550), standing)
+    canvas.show_blocks([block], EPSG)
+    assert canvas.tiled == tiled
+    inside = (west + 100, south + 100)
+    filled = at(shown(qtbot, canvas), canvas, *inside)
+    assert filled.name().upper() == "#2F7A7B"
+    canvas.set_edges_only(True)
+    image = shown(qtbot, canvas)
+    open_ = at(image, canvas, *inside)
+    assert open_.red() > 150 and open_.blue() < 60
+    edge = canvas.camera.to_screen(west + 50, south + 300).toPoint()
+    row = [QColor(image.pixel(edge.x() + d, edge.y())) for d in range(-4, 5)]
+    assert any(c.name().upper() == theme.colours().ink.upper() for c in row)
+    canvas.set_edges_only(False)
+    assert at(shown(qtbot, canvas), canvas, *inside) == filled
+
+
+def test_scale_and_height_lines_stand_on_a_plate_over_pictures(
+    tmp_path: Path, qtbot: QtBot
+) -> None:
+    layer = ground.read_layer(two_halves(tmp_path / "air.tif"), "picture", EPSG, tmp_path)
+    canvas = canvas_with(qtbot, [layer])
+    for layers, colour in (([layer], theme.colours().plate), ([], theme.colours().map)):
+        canvas.set_layers(layers)
+        image = shown(qtbot, canvas)
+        assert QColor(image.pixel(8, canvas.height() - 28)).name().upper() == colour.upper()
+
+
 def test_the_upper_picture_covers_the_lower(tmp_path: Path, qtbot: QtBot) -> None:
     red = ground.read_layer(two_halves(tmp_path / "a.tif"), "picture", EPSG, tmp_path)
     green = np.zeros((3, WIDE, WIDE), np.uint8)

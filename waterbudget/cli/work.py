@@ -55,10 +55,8 @@ def options(command: Any, kinds: Any) -> None:
 
 def calendar(options: Namespace) -> int:
     """Show the calendar, or enter a job."""
-    if options.mix:
-        for note in fieldwork.tank_mix(options.mix, ca_me_l=options.ca, hco3_me_l=options.hco3):
-            print(english.sentence(note))
-        return 0
+    if options.mix is not None:
+        return _mix(options)
     if options.jobs is not None:
         with _open(options) as file:
             done = actions.import_jobs(file, options.jobs, now=_now())
@@ -89,6 +87,19 @@ def calendar(options: Namespace) -> int:
         print(f"{options.ics}: {len(found)} entries from {first} to {last}.")
     else:
         _print(run, blocks, found)
+    return 0
+
+
+def _mix(options: Namespace) -> int:
+    """Say whether materials may share a tank."""
+    if not any(m.strip() for m in options.mix):
+        raise Refused("mix.nothing")
+    notes = fieldwork.tank_mix(options.mix, ca_me_l=options.ca, hco3_me_l=options.hco3)
+    said = [english.sentence(note) for note in notes]
+    if options.json:
+        output.as_json({"materials": options.mix, "refused": False, "notes": said})
+    else:
+        print("\n".join(said))
     return 0
 
 

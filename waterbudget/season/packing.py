@@ -35,7 +35,7 @@ def squeezed(
     most_h : sequence of float, optional
         Hours each set may grow to where, once all are placed, there is room beside it.
     keep : sequence of bool, optional
-        Sets that are placed before the others, because they are to stay whole.
+        Sets that are placed before the others but pinned ones, because they are to stay whole.
 
     Returns
     -------
@@ -46,7 +46,7 @@ def squeezed(
     made: list[PlannedSet | None] = [None] * len(items)
     by_pump: dict[str, list[int]] = {}
     kept = [False] * len(items) if keep is None else list(keep)
-    for j in sorted(range(len(items)), key=lambda j: not kept[j]):
+    for j in sorted(range(len(items)), key=lambda j: (not items[j][0].pinned, not kept[j])):
         by_pump.setdefault(source.pump(items[j][1].pump).name, []).append(j)
     for name, own in by_pump.items():
         board = Board(source, source.pump(name), day)

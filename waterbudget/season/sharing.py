@@ -169,13 +169,14 @@ def _problem(
         shortest_h=np.array([x.hours_min for x in limits]),
         longest_h=np.array([x.longest_h for x in limits]),
         pulse_h=np.array([x.on_min / 60 if x.on_min else np.inf for x in limits]),
-        may=_may(s, mine), pinned_h=_pinned(s, free, mine),
+        may=_may(s, mine), pinned_h=_pinned(s, mine),
         before_mm=_before(s, free.net_mm, mine),
         most_mm=wish_mm[:, mine].sum(axis=0)
         + QUARTER_H * np.array([x.net_mm_per_hour or 0.0 for x in limits]),
         pump_cuts=np.array([x.own_hours_max is not None or x.own_days is not None for x in limits]),
     )  # fmt: skip
-    return made, _supply(s, limits)
+    supply = _supply(s, limits)
+    return _with_feeds(s, free, mine, made, supply), supply
 
 
 def _stage_numbers(s: Situation, k: int) -> stage.StageNumbers:
@@ -230,20 +231,32 @@ def _may(s: Situation, mine: Sequence[int]) -> Any:
     return may
 
 
-def _pinned(s: Situation, free: Planned, mine: Sequence[int]) -> Values:
-    """Hours that stay: the grower's pins, and the waterings that wash a feed in."""
+def _pinned(s: Situation, mine: Sequence[int]) -> Values:
+    """Return the hours the grower has fixed, shape (7, blocks), NaN where free."""
     pinned = np.full((WEEK, len(mine)), np.nan)
     for j, k in enumerate(mine):
-        for soak in s.limits[k].soaks:
-            got = 0.0
-            for x in (x for x in free.plans[k].sets if x.day in soak.days and x.hours):
-                if got < soak.least_mm:
-                    pinned[x.day, j] = min(x.hours or 0.0, s.limits[k].longest_h)
-                got += x.net_mm
         for day, hours in s.limits[k].pins.items():
             if 0 <= day < WEEK:
                 pinned[day, j] = hours
     return pinned
+
+
+def _with_feeds(
+    s: Situation, free: Planned, mine: Sequence[int], made: Blocks, supply: Supply
+) -> Blocks:
+    """Hold the waterings that wash a feed in, first stages first, as far as the source goes."""
+    for j in sorted(range(len(mine)), key=lambda j: (-made.place[j], j)):
+        limits, held = s.limits[mine[j]], made.pinned_h.copy()
+        for soak in limits.soaks:
+            got = 0.0
+            for x in (x for x in free.plans[mine[j]].sets if x.day in soak.days and x.hours):
+                if got < soak.least_mm and np.isnan(held[x.day, j]):
+                    held[x.day, j] = min(x.hours or 0.0, limits.longest_h)
+                got += x.net_mm
+        if limits.soaks:
+            tried = replace(made, pinned_h=held)
+            made = tried if share.pins_fit(tried, supply) else made
+    return made
 
 
 def _before(s: Situation, net_mm: Values, mine: Sequence[int]) -> Values:

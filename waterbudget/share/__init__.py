@@ -42,8 +42,8 @@ from waterbudget.share.roll import roll
 
 __all__ = [
     "DAYS", "WEEK", "Blocks", "Break", "Budget", "Pack", "Shared", "Starts", "Supply", "Values",
-    "cost", "depletion", "floors_kept", "greedy", "no_packing", "prices", "share",
-    "steps_mm", "stress",
+    "cost", "depletion", "floors_kept", "greedy", "no_packing", "pins_fit",
+    "prices", "share", "steps_mm", "stress",
 ]  # fmt: skip
 
 
@@ -175,6 +175,11 @@ def _by_thumb(
         starts[day] = fitted_day(blocks, supply, price, hours, day, net, pack)
         net[day] = hours[day] * blocks.rate_mm_h
     return hours, starts, net
+
+
+def pins_fit(blocks: Blocks, supply: Supply) -> bool:
+    """Return whether the source can carry what is pinned."""
+    return not _room_for_pins(blocks, supply)[1]
 
 
 def _room_for_pins(blocks: Blocks, supply: Supply) -> tuple[Supply, tuple[Break, ...]]:

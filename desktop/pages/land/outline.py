@@ -118,7 +118,9 @@ class OutlinePanel(QWidget):
     def ask_names(self, wanted: Sequence[tuple[str, str]], keep: Callable[..., Any]) -> None:
         """Ask for names."""
         self.boxes.hide()
-        self.hint(tr("Type a name or keep the one that stands there; Enter keeps it, Esc goes back."))
+        self.hint(
+            tr("Type a name or keep the one that stands there; Enter keeps it, Esc goes back.")
+        )
         self.naming.ask(wanted, keep)
 
     def show_tools(self) -> None:

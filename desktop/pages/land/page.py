@@ -50,6 +50,9 @@ class LandPage(QWidget):
     navigate : callable
     """
 
+    side_px = COLUMN
+    """What lies over the page leaves this column at the right free."""
+
     def __init__(self, session: Session, navigate: Callable[..., Any]) -> None:
         super().__init__()
         self._session, self._navigate = session, navigate

@@ -1,7 +1,8 @@
 """Files of every format that was ever given out are still read to the same figures.
 
 README: ``tests/farms/v1/farm.gpkg`` was made once by ``python tests/farms/make_v1.py``, with the
-first version of the store, and is never made again; ``v2`` likewise by ``make_v2.py``.
+first version of the store, and is never made again; ``v2`` and ``v3`` likewise by ``make_v2.py``
+and ``make_v3.py``.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from waterbudget.store import FarmFile
 
 V1 = Path(__file__).parents[2] / "farms" / "v1" / "farm.gpkg"
 V2 = Path(__file__).parents[2] / "farms" / "v2" / "farm.gpkg"
+V3 = Path(__file__).parents[2] / "farms" / "v3" / "farm.gpkg"
 
 
 def read_it(path: Path) -> FarmData:
@@ -111,6 +113,32 @@ def test_format_2_reads_to_its_figures(way: Callable[[Path], FarmData], tmp_path
         dt.date(2026, 2, 20), "three weeks of readings")  # fmt: skip
     older = way(Path(shutil.copy(V1, tmp_path / "older.gpkg")))
     assert data.ran == older.ran and data.given == older.given and data.pins == older.pins
+
+
+@pytest.mark.parametrize("way", [read_it, open_it])
+def test_format_3_reads_to_its_figures(way: Callable[[Path], FarmData], tmp_path: Path) -> None:
+    data = way(Path(shutil.copy(V3, tmp_path)))
+    on = dt.date(2026, 2, 25)
+    (pump,) = data.orchard.pumps
+    assert (pump.name, pump.flow_m3_h, pump.hours, pump.head_m) == ("River", 45.5, 7.0, 38.0)
+    assert (pump.runs_from, pump.runs_to, pump.out_from) == (dt.time(22), dt.time(5, 30), None)
+    feed, spray = data.field_entries
+    assert (feed.block_id, feed.date, feed.kind, feed.cycle_day) == (1, on, "feed", 110)
+    assert (feed.done, feed.placed, feed.n_kg_ha) == (True, "soil", 32.5)
+    assert (spray.block_id, spray.skipped, spray.done) == (2, True, False)
+    assert [(m.block_id, m.date, m.m3) for m in data.meter_readings] == [(1, on, 1204.5)]
+    assert [(t.row, t.number, t.state) for t in data.tree_marks] == [(3, 12, "missing")]
+    (road,) = data.land_marks
+    assert (road.kind, road.width_m, road.name) == ("road", 4.0, "Upper track")
+    assert road.shape.coords[1] == (500_120.5, 7_800_040)
+    (hill,) = data.underlays
+    assert (hill.path, hill.kind, hill.opacity, hill.unit) == ("hill.tif", "heights", 0.6, "ft")
+    assert data.figure("nursery.graft_share", 0.85) == 0.9
+    farm = data.orchard
+    assert (farm.right_m3_week, farm.night_from, farm.people) == (5200.0, dt.time(21), 2)
+    assert (farm.pump_out_from, farm.feed_days) == (on, "12, 50")
+    older = way(Path(shutil.copy(V2, tmp_path / "older.gpkg")))
+    assert older.readings == data.readings and older.orchard.pumps == ()
 
 
 def test_format_1_keeps_what_lies_behind_the_figures(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from store_samples import EPSG, NOW, plain, square
 from waterbudget.orchard import (
     BLOCK_KEYS,
     FARM_KEYS,
+    STAGES,
     WEEKDAYS,
     Block,
     Cycle,
@@ -47,6 +48,11 @@ NUMBERS = st.floats(-1e6, 1e6)
 
 
 def values_of(key: Key) -> st.SearchStrategy[Any]:
+    if key.name in ("feed_days", "spray_days"):
+        days = st.lists(st.integers(1, 300), unique=True, max_size=4)
+        return days.map(lambda found: ", ".join(map(str, sorted(found))) or "none")
+    if key.name == "stage_order":
+        return st.permutations(STAGES).map(lambda found: ", ".join(found[:3]))
     if key.kind == "number":
         return st.floats(key.low, key.high)
     if key.kind == "whole":
@@ -131,6 +137,9 @@ def orchards(draw: st.DrawFn) -> Orchard:
         and (value := draw(st.none() | values_of(key))) is not None
     }  # fmt: skip
     fields |= {"name": draw(TEXTS), "stage_numbers": draw(stage_numbers(FARM_KEYS))}
+    for low, high in (("pump_out_from", "pump_out_to"), ("tank_now_m3", "tank_m3")):
+        if low in fields and high in fields and fields[low] > fields[high]:
+            del fields[low]
     return Orchard(
         lat=draw(st.floats(-80, 84)), lon=draw(st.floats(-180, 180)), epsg=EPSG,
         invented=draw(st.booleans()), work_from=draw(st.times(max_value=dt.time(5))),

@@ -81,7 +81,11 @@ def of_outlines(done: OutlinesDone) -> Outcome:
     """Tell which blocks have an outline now, and what was left out and why."""
     out = Outcome(see=tr("See them on the map"))
     hectares = sum(o.area_ha for o in done.blocks)
-    out.told.append(tr("{0} blocks, {1} ha.").format(len(done.blocks), number(hectares, 2)))
+    count, size = len(done.blocks), number(hectares, 2)
+    out.told.append(
+        tr("One block, {0} ha.").format(size) if count == 1
+        else tr("{0} blocks, {1} ha.").format(count, size)
+    )  # fmt: skip
     names = _few([f"{o.name} {number(o.area_ha, 2)}" for o in done.blocks])
     out.told.append(",  ".join(names))
     out.left += _few([f"{s.name}: {say(s.why)}" for s in done.skipped])

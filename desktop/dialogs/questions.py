@@ -217,7 +217,9 @@ class Questions(QScrollArea):
         self.asked: list[Ask] = []
         for question in questions:
             rows_differ = question.sample != before
-            self.asked.append(Ask(question, suggestions.get(question.key, ""), rows_differ))
+            proposed = str(question.fields.get("suggested") or "")
+            given = suggestions.get(question.key, proposed)
+            self.asked.append(Ask(question, given, rows_differ))
             before = question.sample or before
         for at, ask in enumerate(self.asked):
             if at:

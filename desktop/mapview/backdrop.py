@@ -27,7 +27,7 @@ from desktop.mapview.scene import Scene, paint_edges, paint_scene, rect_of
 from desktop.mapview.workshop import Wish, Workshop
 
 TILE = 512
-SETTLE_MS = 70
+SETTLE_MS = 55
 """New tiles are asked for that long after the last step of zooming."""
 STILL_MS = 120
 """Names, and the picture of the whole farm, wait until the map has lain still that long."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import (
@@ -38,8 +38,16 @@ class Legend(QWidget):
             tr("Legend: the darker a block, the more easy water it has left; hatched blocks are "
                "past it; a thick outline means fruit fill.")
         )  # fmt: skip
+        self._own: list[tuple[theme.Swatch, str]] = []
+        self._head = self._foot = ""
         self.setFixedHeight(self._height(2))
         theme.watch().changed.connect(self.update)
+
+    def explain(self, head: str, steps: Sequence[tuple[theme.Swatch, str]], foot: str = "") -> None:
+        """Explain something laid over the map in place of the blocks' water; no steps: no more."""
+        self._head, self._foot, self._own = head, foot, list(steps)
+        self._fit()
+        self.update()
 
     def sizeHint(self) -> QSize:
         """As wide as the map."""
@@ -58,6 +66,9 @@ class Legend(QWidget):
         return round(lines * _LINE + 2 * _TOP) - 2
 
     def _items(self) -> list[Item]:
+        if self._own:
+            own = [(str(k), words) for k, (_, words) in enumerate(self._own)]
+            return [("words", self._head), *own, ("words", self._foot)]
         return [
             ("scale", tr("Easy water left")),
             ("fill", tr("fruit fill")),
@@ -74,6 +85,8 @@ class Legend(QWidget):
 
     def _wide(self, item: Item, metrics: QFontMetricsF) -> float:
         words = metrics.horizontalAdvance(item[1])
+        if item[0] == "words":
+            return words
         if item[0] != "scale":
             return _BOX_W + 7 + words
         ends = sum(metrics.horizontalAdvance(w) for w in self._ends())
@@ -95,6 +108,9 @@ class Legend(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Take as many lines as are needed."""
         super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
         height = self._height(max(line for _, _, line in self._placed()) + 1)
         if height != self.height():
             self.setFixedHeight(height)
@@ -112,10 +128,18 @@ class Legend(QWidget):
             if kind == "scale":
                 self._scale(painter, x, top, words)
                 continue
+            if kind == "words":
+                self._word(painter, x, top, words, quiet=line > 0 or x > _SIDE)
+                continue
             path = QPainterPath()
             path.addRect(QRectF(x + 0.5, top + 0.5, _BOX_W - 1, _BOX_H - 1))
             if kind == "fill":
                 _paint_fill(painter, path)
+            elif kind.isdecimal():
+                theme.fill(painter, path, self._own[int(kind)][0], self.devicePixelRatioF())
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.setPen(QPen(QColor(colours.edge), 1))
+                painter.drawPath(path)
             else:
                 paint_block(painter, path, Look(kind), False, self.devicePixelRatioF())
             self._word(painter, x + _BOX_W + 7, top, words, quiet=False)

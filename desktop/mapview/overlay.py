@@ -98,7 +98,7 @@ def paint_scale(
     if after + 48 + room >= view.width() - 12:
         step = ""
     if plate:
-        _paint_ground(painter, QRectF(left - 7, base - 19, after + 42 - left, 26))
+        _paint_ground(painter, QRectF(left - 7, base - 19, after + 50 - left, 26))
         if step:
             _paint_ground(painter, QRectF(view.width() - 19 - room, base - 15, room + 14, 22))
     painter.setPen(QPen(QColor(colours.quiet), 1.5))

@@ -28,6 +28,8 @@ SMOOTH_PX = 12.0
 """Blocks smaller than this on the screen are painted without smoothing their edges."""
 HATCH_PX = 8.0
 """Blocks smaller than one step of a hatch are filled with its mean colour instead."""
+TINY_PX = 5.5
+"""Blocks smaller than this are painted as little boxes: nobody sees their shape."""
 TRUE_INSET_PX = 24.0
 """Blocks at least this thick get the outline of fruit fill at its true distance from the edge."""
 _LOOKS = tuple(Look)
@@ -181,7 +183,6 @@ def paint_scene(
         Device pixels for one pixel.
     """
     rows = scene.inside(bounds)
-    make_ready([scene.shapes[k] for k in rows])
     codes = scene.codes[rows]
     pen = QPen(QColor(theme.colours().edge), 1.0)
     pen.setCosmetic(True)
@@ -189,14 +190,19 @@ def paint_scene(
     ink.setCosmetic(True)
     boxes = scene.boxes[rows]
     size = np.maximum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]) * transform.m11()
-    grade = (size >= HATCH_PX).astype(int) + (size >= SMOOTH_PX)
+    grade = (size >= HATCH_PX).astype(int) + (size >= SMOOTH_PX) - (size < TINY_PX)
+    make_ready([scene.shapes[k] for k in rows[grade >= 0]])
     n = len(_LOOKS)
     for code in np.unique(codes):
         look = _LOOKS[code % n]
-        for step in (0, 1, 2):
-            shapes = [scene.shapes[k] for k in rows[(codes == code) & (grade == step)]]
-            if not shapes:
+        for step in (-1, 0, 1, 2):
+            these = (codes == code) & (grade == step)
+            if not these.any():
                 continue
+            if step < 0:
+                _paint_tiny(painter, boxes[these], transform, look, code >= n)
+                continue
+            shapes = [scene.shapes[k] for k in rows[these]]
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, step == 2)
             if not step:  # an edge would cover a tiny block: only fruit fill has one
                 rim = ink if code >= n else QPen(Qt.PenStyle.NoPen)
@@ -209,6 +215,21 @@ def paint_scene(
                 _paint_plain(painter, shapes, transform, pen, brushes[0])
             else:
                 _paint_hatched(painter, shapes, transform, pen, brushes)
+
+
+def _paint_tiny(
+    painter: QPainter, boxes: NDArray[np.float64], transform: QTransform, look: Look, fill: bool
+) -> None:
+    """Paint blocks of a few pixels, given by their boxes on the ground [m], all at once."""
+    inset = 0.08 * (boxes[:, 2:] - boxes[:, :2])
+    west, south = (boxes[:, :2] + inset).T
+    east, north = (boxes[:, 2:] - inset).T
+    x, y = west * transform.m11() + transform.dx(), north * transform.m22() + transform.dy()
+    wide, high = (east - west) * transform.m11(), (south - north) * transform.m22()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.setPen(QPen(QColor(theme.colours().ink), 1.0) if fill else Qt.PenStyle.NoPen)
+    painter.setBrush(_mean_brush(look))
+    painter.drawRects([QRectF(*b) for b in np.column_stack([x, y, wide, high]).tolist()])
 
 
 def paint_edges(painter: QPainter, scene: Scene, bounds: Bounds, transform: QTransform) -> None:

@@ -7,6 +7,7 @@ before the first thread starts.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -28,7 +29,7 @@ def warm_up() -> None:
     blocks: list[MapBlock] = []
     for k, look in enumerate(Look):
         for stage in ("fill", "rest"):
-            for side in (5.0, 10.0, 40.0):
+            for side in (5.0, 7.0, 10.0, 40.0):
                 outline = box(k * 50, 0, k * 50 + side, side)
                 if stage == "rest":
                     outline = outline.difference(Point(k * 50 + side / 2, side / 2).buffer(1))
@@ -42,5 +43,6 @@ def warm_up() -> None:
     piece = Piece(0.0, -40.0, 1.0, 400, 40, 1.0)
     image = paint_piece(plan, Readers(), piece, None, None)
     paint_piece(plan, Readers(), piece, image, (0.0, 0.0, 20.0, 20.0))
+    paint_piece(replace(plan, edges_only=True), Readers(), piece, None, None)
     camera = Camera(200.0, 20.0, 4.0, 1600.0, 200.0)
     make_names(scene, {b.id: b for b in blocks}, camera, blocks[-1].id, 1.0)

@@ -79,6 +79,8 @@ def change_words(what: str, fields: Mapping[str, Any]) -> str:
     of = "farm" if what.startswith("farm.") else "block"
     if what == "week.pinned" and fields.get("hours") is None:
         words = tr("{block}: {date} free again")
+    if what == "ran.day" and fields.get("blocks") == 1:
+        words = tr("What ran on {date}, 1 block")
     if what == "rain.typed" and fields.get("mm") is None:
         words = tr("Rain of {date} taken away, gauge {gauge}")
     values = _Values({k: _value(k, v, of) for k, v in fields.items()})

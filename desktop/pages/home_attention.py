@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from desktop.models.standing import Look
 from desktop.models.week import BACK, WeekTable
-from desktop.wording import day_named, hours, number, say, thousands, tr, word
+from desktop.wording import day_named, hours, number, thousands, tr, word
 
 if TYPE_CHECKING:
+    from waterbudget.errors import Note
     from waterbudget.records import FarmData
     from waterbudget.season import BlockSeason, Season
 
@@ -301,13 +302,30 @@ def _rain_unknown(table: WeekTable) -> list[Attention]:
     return [Attention((11, -len(days)), sentence, tr("Type it"), "home", what, "missing")]
 
 
+def _pump_out(note: Note, on: dt.date) -> str:
+    """Say that a pump stands still, in no more words than a card holds."""
+    first, last, blocks = (note.fields[f] for f in ("first", "last", "blocks"))
+    name = note.fields.get("pump")
+    pump = tr("Pump {0}").format(name) if name else tr("The first pump")
+    if note.code.endswith("_open"):
+        words = tr("{0} is out of order until further notice; these wait: {1}.")
+        return words.format(pump, blocks)
+    if first > on:
+        words = tr("{0} is out of order {1} to {2}; these wait: {3}.")
+        return words.format(pump, day_named(first), day_named(last), blocks)
+    return tr("{0} is out of order until {1}; these wait: {2}.").format(
+        pump, day_named(last), blocks
+    )  # fmt: skip
+
+
 def _source(season: Season) -> list[Attention]:
     """Pumps that stand still, and water the right does not leave."""
     from waterbudget.season.source import week_notes  # the season is there, so it is loaded
 
     found = [
-        Attention((2, 0), say(note), tr("See the pumps"), "farm", {"field": "pump_out_from"})
-        for note in season.notes if note.code.startswith("source.")
+        Attention((2, 0), _pump_out(note, season.on), tr("See the pumps"), "farm",
+                  {"field": "pump_out_from"})
+        for note in season.notes if note.code.startswith(("source.out", "source.first_out"))
     ]  # fmt: skip
     for note in week_notes(season):
         if note.code in ("source.over_week", "source.over_year"):

@@ -6,9 +6,9 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QMenu, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QMenu, QWidget
 
 from desktop import theme
 from desktop.mapview import swatch
@@ -58,8 +58,8 @@ class Band(QWidget):
             self._row.addStretch(1)
             return
         for k, item in enumerate(items[:most]):
-            self._row.addWidget(_Card(item, self._go, strong=k == 0), 1)
-        for _ in range(most - len(items[:most])):
+            self._row.addWidget(_Card(item, self._go, strong=k == 0), 2)
+        if len(items) == 1:
             self._row.addStretch(1)
         left = len(items) - most
         if left > 0:
@@ -115,12 +115,56 @@ class _Card(QFrame):
         row.setContentsMargins(0, 0, 8, 0)
         row.setSpacing(8)
         row.addWidget(_Stripe(item.mark))
-        sentence = text(item.sentence, theme.BODY, bold=strong, wrap=True, narrow=True)
-        sentence.setToolTip(item.sentence)
-        row.addWidget(sentence, 1)
+        row.addWidget(_TwoLines(item.sentence, strong), 1)
         link = Link(item.action, lambda: go(item.page, dict(item.what)))
         link.setAccessibleDescription(item.sentence)
         row.addWidget(link)
+
+
+class _TwoLines(QLabel):
+    """A sentence on two lines at most; a longer one ends in dots and stands whole in its tip."""
+
+    def __init__(self, words: str, strong: bool) -> None:
+        super().__init__()
+        self.whole = words
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setFont(theme.font(theme.BODY, bold=strong, narrow=True))
+        self.setWordWrap(True)
+        self.setToolTip(words)
+        self.setAccessibleName(words)
+        self.setText(words)
+        self.setMinimumWidth(60)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Cut it where two lines do not hold it."""
+        super().resizeEvent(event)
+        words = self.whole.split(" ")
+        count = len(words)
+        while count > 1 and not self._holds(self._first(words, count)):
+            count -= 1
+        shown = self._first(words, count)
+        if shown != self.text():
+            self.setText(shown)
+
+    def sizeHint(self) -> QSize:
+        """Two lines: what is asked for does not depend on what is shown."""
+        return QSize(240, 2 * self.fontMetrics().lineSpacing())
+
+    def minimumSizeHint(self) -> QSize:
+        """It may be cut."""
+        return QSize(60, self.fontMetrics().lineSpacing())
+
+    def heightForWidth(self, width: int) -> int:
+        """Two lines, at any width."""
+        return 2 * self.fontMetrics().lineSpacing()
+
+    def _first(self, words: list[str], count: int) -> str:
+        return self.whole if count == len(words) else " ".join(words[:count]).rstrip(",.;:") + " …"
+
+    def _holds(self, words: str) -> bool:
+        room = QRect(0, 0, self.contentsRect().width(), 1000)
+        needed = self.fontMetrics().boundingRect(room, Qt.TextFlag.TextWordWrap, words)
+        return needed.height() <= 2 * self.fontMetrics().lineSpacing() + 1
 
 
 class _Stripe(QWidget):

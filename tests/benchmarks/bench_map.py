@@ -3,7 +3,7 @@
     python tests/benchmarks/bench_map.py [blocks [corners of a block]]
 
 Pans and zooms a window of 1280 x 800 (offscreen), and prints how long frames took, how long until
-the picture was crisp again after the last step of zooming (the rest of 70 ms included), a hit
+the picture was crisp again after the last step of zooming (the rest of 55 ms included), a hit
 test, one edited block until it is on the screen, and the memory of the process.  Then the same
 with outlines of 200,000 corners in all.
 """

@@ -31,7 +31,7 @@ from waterbudget.fieldwork import Job
 from waterbudget.records import GivenWeek
 
 LEFT = Qt.MouseButton.LeftButton
-RIGHT_M3 = 2400.0
+RIGHT_M3 = 1900.0
 """The water right of the last week [m3]."""
 TRIED_HOURS = 3.0
 
@@ -57,7 +57,8 @@ class Story:
     pump_h: tuple[float, float] = (0.0, 0.0)
     years: int = 0
     chance: dict[str, float] = field(default_factory=dict)
-    tried: tuple[float, float, dict[str, float]] = (0.0, 0.0, {})
+    tried_h: tuple[float, float] = (0.0, 0.0)
+    dry_days: tuple[float, float] = (0.0, 0.0)
     asked_m3: float = 0.0
     shared_m3: float = 0.0
     gave: dict[str, tuple[float, str]] = field(default_factory=dict)
@@ -222,7 +223,7 @@ class Month:
         self.wavering("handing out", lambda: self.click(home.bar.hand))
         week = self.data.given[-1]
         assert week.first == self.today
-        assert str(week.number) in home.bar.given.text(), (home.bar.given.text(), home.foot.words.accessibleName())
+        assert str(week.number) in home.bar.given.text()
         self.story.papers.append(week)
 
     def old_and_new(self, picture: str | None = None) -> Any:

@@ -38,7 +38,7 @@ def weather_days(first: dt.date, last: dt.date) -> list[Day]:
         swing = math.cos((date.timetuple().tm_yday - 15) / 365 * 2 * math.pi)  # 1 in January
         warm, wet, depth = dice.gauss(0, 1.5), dice.random(), dice.expovariate(1 / 11)
         rain = round(depth, 1) if wet < 0.16 + 0.16 * swing else 0.0
-        if FIRST <= date:
+        if date >= FIRST:
             rain = RAIN.get(date, 0.0)
         values = {
             "tmax_c": round(27.0 + 2.5 * swing + warm - min(rain, 12) / 3, 1),

@@ -195,8 +195,9 @@ def look_ahead(m: Month) -> None:
     m.qtbot.keyClicks(edit, f"{TRIED_HOURS:g}")
     m.click(page.trying.go)
     assert page.changed is not None and m.state() == before, "trying stores nothing"
-    tried = {r.name: r.chance_in_fill for r in page.changed.rows if r.chance_in_fill is not None}
-    m.story.tried = page.view.hours, page.changed.hours, tried
+    both = page.view, page.changed
+    m.story.tried_h = both[0].hours, both[1].hours
+    m.story.dry_days = tuple(sum(r.dry_days for r in v.rows) for v in both)
     m.picture("month_6_ahead")
     m.click(page.trying.back)
     assert page.changed is None

@@ -103,9 +103,10 @@ def _third(m: Month) -> list[str]:
         f"**{day_named(day(18))}.** Ahead runs the coming 30 days through {s.years} past years. "
         f"{first}, short of water since the pump stood, is past its limit in "
         f"{100 * s.chance[first]:.0f} % of them, Kettle in {100 * s.chance['Kettle']:.0f} %. "
-        f"Tried beside it, and not stored: {TRIED_HOURS:g} pump hours a day. The week shrinks "
-        f"from {hours(s.tried[0])} to {hours(s.tried[1])} h and Kettle is past its limit in "
-        f"{100 * s.tried[2]['Kettle']:.0f} %.",
+        f"Tried beside it, and not stored: {TRIED_HOURS:g} hours a day of the first pump. The "
+        f"week shrinks from {hours(s.tried_h[0])} to {hours(s.tried_h[1])} h, and the mornings "
+        f"past a limit grow from {s.dry_days[0]:.1f} to {s.dry_days[1]:.1f} over all blocks in "
+        "the mean of the years.",
         "",
         *_picture("month_6_ahead", "The coming month, and another plan beside it"),
     ]  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -125,16 +126,14 @@ def test_escape_closes_it_and_nothing_is_stored(
     assert not dialog.isVisible()
 
 
-def test_long_figures_stay_inside_their_day(
-    qtbot: QtBot, page: HomePage, settle: Settle
-) -> None:
+def test_long_figures_stay_inside_their_day(qtbot: QtBot, page: HomePage, settle: Settle) -> None:
     from PySide6.QtGui import QFontMetricsF
 
     from desktop import theme
 
     dialog = open_changes(qtbot, page, settle)
     edges, wide, reasons = dialog.sheet._columns()
-    assert all(b - a >= wide for a, b in zip(edges, edges[1:], strict=False))
+    assert all(b - a >= wide for a, b in pairwise(edges))
     was = QFontMetricsF(theme.font()).horizontalAdvance("18.75 › ")
     whole = was + QFontMetricsF(theme.font(bold=True)).horizontalAdvance("20.25") + 12
     assert whole <= wide and whole <= reasons - edges[-1] - wide

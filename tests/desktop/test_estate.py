@@ -267,8 +267,10 @@ def look_at_the_hill(g: Grower) -> None:
     g.click(at.x, at.y)
     assert hill.flow.said.text().startswith("Its places get") and hill.flow.map.isHidden()
     assert steps_seen(g) >= 3
+    assert g.page.map.legend._items()[0] == ("words", "Kopje gets")
     g.press(g.page.tabs["outline"])
     assert steps_seen(g) == 0
+    assert g.page.map.legend._items()[0] == ("scale", "Easy water left")
 
 
 def steps_seen(g: Grower) -> int:
@@ -302,6 +304,10 @@ def set_trees_out(g: Grower) -> None:
         g.key(Key.Key_Return)
     trees = planting.made.planting.trees
     assert trees / (g.block("Kopje").hectares * 400) == pytest.approx(1.02, abs=0.05)  # 1/cos slope
+    x, y = planting.made.planting.x[7], planting.made.planting.y[7]
+    at = g.canvas.camera.to_screen(float(x), float(y)).toPoint()
+    g.qtbot.waitUntil(g.canvas.backdrop.crisp, timeout=10000)
+    assert g.canvas.grab().toImage().pixelColor(at).name().upper() == theme.colours().ink.upper()
     g.press(planting.keep)
     assert g.block("Kopje").spacing_m == 5.0
 

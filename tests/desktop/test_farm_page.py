@@ -203,3 +203,9 @@ def test_page_can_open_on_a_setting(page: FarmPage) -> None:
     page.show_what(field="default_wind_m_s")
     assert page.window().focusWidget() is page.weather.fields["default_wind_m_s"].edit
     assert dt.date(2025, 7, 14) == page._session.today
+
+
+def test_one_block_that_ran_is_one_block_in_the_history() -> None:
+    day = {"date": "2025-07-14", "blocks": 1}
+    assert change_words("ran.day", day) == "What ran on Mon 14 Jul, 1 block"
+    assert change_words("ran.day", {**day, "blocks": 2}) == "What ran on Mon 14 Jul, 2 blocks"

@@ -14,6 +14,7 @@ from desktop.pages.farm import FarmPage
 from desktop.pages.home_attention import attention
 from desktop.pages.home_words import pump_sentence
 from desktop.session import Session
+from desktop.wording import day_named
 from waterbudget.orchard import Orchard
 
 Settle = Callable[[Session], None]
@@ -109,6 +110,8 @@ def test_the_first_pump_out_of_order_is_the_farms_own_setting(
     told = home_told(page)
     (pump,) = [a for a in told if a.what == {"field": "pump_out_from"}]
     assert "out of order" in pump.sentence and pump.page == "farm"
+    assert f"until {day_named(day)}; these wait:" in pump.sentence
+    assert str(day.year) not in pump.sentence  # a card holds two lines
     page.show_what(**pump.what)
     assert page.source.pumps.cell("", "out_from").hasFocus()
     first = (day - season.on).days

@@ -722,3 +722,29 @@ def test_the_cursor_tells_what_a_cell_holds(qtbot: QtBot, page: HomePage) -> Non
     qtbot.keyClick(page.week, Qt.Key.Key_Right)
     assert page.week.accessibleDescription().startswith("Kiln, Tue 15 Jul:")
     assert told(page) == page.week.accessibleDescription()
+
+
+def test_a_long_sentence_is_cut_at_two_lines_and_stands_whole_in_its_tip(
+    qtbot: QtBot, page: HomePage
+) -> None:
+    from desktop.pages.home_attention import Attention
+    from desktop.pages.home_band import _TwoLines
+
+    long = "Pump River is out of order from Tue 16 Sep 2025 to Wed 17 Sep 2025; these wait: " * 2
+    page.band.show_items([Attention((0, k), long, "See the pumps", "farm") for k in range(3)])
+    for width in (1280, 900, 1280):
+        page.band.setFixedWidth(width)
+        QApplication.processEvents()
+        for label in page.band.findChildren(_TwoLines):
+            if not label.isVisible():
+                continue
+            assert label.text().endswith("…") and label.text()[:-2] in long
+            assert label.toolTip() == label.accessibleName() == long
+            lines = label.fontMetrics().boundingRect(
+                label.contentsRect(), Qt.TextFlag.TextWordWrap, label.text()
+            )
+            assert lines.height() <= label.height() + 1
+    page.band.show_items([Attention((0, 0), "The record ends today.", "Add", "weather")])
+    QApplication.processEvents()
+    shown = [w for w in page.band.findChildren(_TwoLines) if w.isVisible()]
+    assert [w.text() for w in shown] == ["The record ends today."]

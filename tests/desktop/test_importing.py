@@ -113,6 +113,24 @@ def test_question_is_asked_with_choices_and_cancel_stores_nothing(
     assert session.data.version == before  # type: ignore[union-attr]
 
 
+def test_the_map_system_that_fits_the_farm_is_proposed(
+    on_farm: Importer, tmp_path: Path, settle: Settle, qtbot: Any
+) -> None:
+    path = tmp_path / "plain.csv"
+    corners = ((468_600, 7_800_000), (468_700, 7_800_000), (468_700, 7_800_100))
+    rows = "\n".join(f"Metres,{x},{y}" for x, y in corners)
+    path.write_text("block,easting,northing\n" + rows + "\n")
+    on_farm.start([path])
+    settle(on_farm._session)
+    plate = on_farm.plate
+    assert plate is not None and plate.questions is not None
+    (ask,) = plate.questions.asked
+    assert ask.field is not None and ask.field.text() == "EPSG:32736"
+    qtbot.mouseClick(plate.main, Qt.MouseButton.LeftButton)
+    settle(on_farm._session)
+    assert "Metres" in names(on_farm) and "One block, 0.5 ha." in said(on_farm)
+
+
 def test_answer_goes_on(on_farm: Importer, tmp_path: Path, settle: Settle, qtbot: Any) -> None:
     session = on_farm._session
     on_farm.start([outlines(tmp_path / "again.geojson", ("Kiln",))])

@@ -320,6 +320,34 @@ def test_many_blocks_come_as_tiles_in_their_colours(qtbot: QtBot) -> None:
     assert at(image, canvas, EAST + 448, NORTH + 520).name().upper() == theme.colours().map.upper()
 
 
+@pytest.mark.parametrize("size_px", [4.6, 6.5])
+def test_tiny_blocks_keep_colour_place_and_the_rim_of_fruit_fill(
+    qtbot: QtBot, size_px: float
+) -> None:
+    from dataclasses import replace
+
+    blocks = many()
+    blocks[0] = replace(blocks[0], standing=replace(blocks[0].standing, stage="fill"))
+    canvas = MapCanvas()
+    qtbot.addWidget(canvas)
+    canvas.resize(300, 300)
+    canvas.show()
+    canvas.show_blocks(blocks, EPSG)
+    canvas.zoom(size_px / 46 / canvas.camera.scale)
+    corner = canvas.camera.to_screen(EAST, NORTH)
+    canvas.pan(150 - corner.x(), 150 - corner.y())
+    image = shown(qtbot, canvas)
+    assert at(image, canvas, EAST + 223, NORTH + 223).name().upper() == "#2F7A7B"
+    spot = canvas.camera.to_screen(EAST + 23, NORTH + 23).toPoint()
+    near = [QColor(image.pixel(spot.x() + x, spot.y() + y)).name().upper()
+            for x in range(-4, 5) for y in range(-4, 5)]  # fmt: skip
+    assert theme.colours().ink.upper() in near
+    assert theme.colours().ink.upper() not in [
+        QColor(image.pixel(spot.x() + 40 + x, spot.y() - 30 + y)).name().upper()
+        for x in range(-4, 5) for y in range(-4, 5)
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize("in_fill", [False, True])
 @pytest.mark.parametrize("look", list(Look))
 def test_a_tile_looks_like_the_map_of_a_small_farm(qtbot: QtBot, look: Look, in_fill: bool) -> None:

@@ -36,6 +36,13 @@ def test_blocks_of_a_pump_out_of_order_wait_and_the_note_names_pump_and_days():
     assert all(run.pump_days_by_pump["River"][d].hours == 0 for d in (1, 2, 3))
 
 
+def test_a_pump_that_waits_longer_than_the_week_is_named_with_its_own_last_day():
+    river = Pump(name="River", flow_m3_h=40.0, out_from=day(-2), out_to=day(20))
+    run = season.run(farm(dry(), dry("Bank", 2, pump="river"), pumps=(river,), pump_m3_h=60.0))
+    (note,) = [n for n in run.notes if n.code == "source.out"]
+    assert (note.fields["first"], note.fields["last"]) == (day(0), day(20))
+
+
 def test_the_first_pump_until_further_notice():
     run = season.run(farm(dry(), pump_out_from=day(2)))
     assert "source.first_out_open" in [n.code for n in run.notes]

@@ -267,3 +267,14 @@ def test_a_set_is_cut_to_the_room_left_and_may_grow_into_what_stays_free():
     asked = set_of(9.0, pulses=18, on_min=30, off_min=60)
     (cut,) = squeezed([(asked, pulsed)], source, 0)
     assert (cut.hours, cut.pulses) == (3.5, 7)
+
+
+def test_a_pinned_set_is_placed_before_those_that_are_to_stay_whole():
+    source = Source(40.0, None, SIX, dt.time(16), False)
+    whole, pinned = set_of(10.0), set_of(4.0, pinned=True)
+    made = squeezed(
+        [(whole, limits_of("A", 30.0)), (pinned, limits_of("B", 30.0))], source, 0, None,
+        [True, False],
+    )  # fmt: skip
+    assert not made[1].over and made[1].start == SIX
+    assert made[0].hours == 6.0

@@ -93,7 +93,5 @@ def test_hours_a_little_off_are_the_papers_again_but_not_days():
     stands = standing.Standing({1: 4.0, 2: 0.0})
     same = standing.much_the_same([0, 4.4 * rate, 0, 0, 0, 0, 0], one.limits, stands)
     other_days = standing.much_the_same([0, 0, 9.0 * rate, 0, 0, 0, 0], one.limits, stands)
-    double = standing.much_the_same(
-        [0, 8.0 * rate, 8.0 * rate, 0, 0, 0, 0], one.limits, stands
-    )
+    double = standing.much_the_same([0, 8.0 * rate, 8.0 * rate, 0, 0, 0, 0], one.limits, stands)
     assert same and other_days and not double

@@ -136,10 +136,15 @@ def recognise(path: Path) -> str:
 
     if {"name", "block"} & set(head) and len(set(head) & set(BLOCK_KEYS)) >= 1:
         return "blocks"
-    corners = {"lat", "latitude", "lon", "lng", "longitude", "x", "y", "wkt"}
-    if len(corners & set(head)) >= 2 or "wkt" in head:
+    from waterbudget.outlines import is_corner_list
+
+    if is_corner_list(head) and not _DATES & set(head):
         return "outlines"
     return "weather"
+
+
+_DATES = {"date", "datetime", "timestamp", "time", "day", "fecha", "dia"}
+"""Headings no corner list has; a station's file may tell its latitude and longitude too."""
 
 
 def _cells(line: str) -> list[str]:

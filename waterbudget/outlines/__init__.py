@@ -6,6 +6,7 @@ file; ``names`` gives each outline a name; ``place`` decides where the numbers b
 and ``walk`` make shapes of them; ``gate`` lets through only what may be stored.
 """
 
+from waterbudget.outlines.corners import is_corner_list
 from waterbudget.outlines.export import write_geojson, write_gpx
 from waterbudget.outlines.gate import check_shape
 from waterbudget.outlines.geodesy import area_ha, from_lonlat, perimeter_m, to_lonlat, utm_epsg
@@ -19,6 +20,7 @@ __all__ = [
     "area_ha",
     "check_shape",
     "from_lonlat",
+    "is_corner_list",
     "perimeter_m",
     "read_outlines",
     "to_lonlat",

@@ -95,6 +95,12 @@ def _table(text: str) -> tuple[list[str], list[tuple[int, dict[str, str]]]]:
     return columns, rows
 
 
+def is_corner_list(columns: Sequence[str]) -> bool:
+    """Tell whether the headings are those of a corner list or of well-known text."""
+    by_plain = {plain(c): c for c in columns}
+    return _coordinates(by_plain) is not None or any(w in by_plain for w in TEXT)
+
+
 def _coordinates(by_plain: Mapping[str, str]) -> _Columns | None:
     lat = next((by_plain[w] for w in LAT if w in by_plain), None)
     lon = next((by_plain[w] for w in LON if w in by_plain), None)

@@ -239,20 +239,17 @@ def _simulate(
         return _empty(known, on, first, stations)
     everything = ready.drivers(prepared)
     state = _past(everything, prepared, kept, i_on)
-    limits = [ready.limits(p.block, known.orchard, p.clock, on, known) for p in prepared]
-    work = [
-        _field_week(p, known, x.longest_h, on, first, held)
-        for p, x, held in zip(prepared, limits, kept, strict=True)
-    ]
-    limits = [fieldwork.with_field_days(x, w, on) for x, w in zip(limits, work, strict=True)]
+    limits, work = _limits(known, on, first, prepared, kept)
     source = _source(known, on, prepared)
     week = everything.rows(slice(i_on, i_on + WEEK))
     watered = [k for k, p in enumerate(prepared) if "weather" not in p.missing]
     given = _given(known, on)
-    options, picks = _chosen(week, state, limits, kept, watered, source)
-    handed = [standing.handed_out(given, p, everything.rain_mm[:i_on, k], on)
-              for k, p in enumerate(prepared)]  # fmt: skip
-    options, picks = _standing(week, state, limits, kept, watered, source, handed, options, picks)
+    options, picks = standing.kept_as_handed_out(
+        week, state, limits, kept, watered, source,
+        standing.papers(given, prepared, everything.rain_mm[:i_on], on),
+        *_chosen(week, state, limits, kept, watered, source),
+        cache.days,
+    )  # fmt: skip
     made_week = sharing.planned(
         sharing.Situation(
             known, on, prepared, everything.rows(slice(i_on, i_on + WEEK + AHEAD_DAYS)), state,
@@ -290,6 +287,20 @@ def _simulate(
     return replace(season, blocks=made)
 
 
+def _limits(
+    known: FarmData, on: dt.date, first: dt.date, prepared: Sequence[Prepared],
+    kept: list[dict[str, Any]],
+) -> tuple[list[BlockLimits], list[fieldwork.FieldWeek]]:  # fmt: skip
+    """Return what holds for every block in the week, and its field days."""
+    limits = [ready.limits(p.block, known.orchard, p.clock, on, known) for p in prepared]
+    work = [
+        _field_week(p, known, x.longest_h, on, first, held)
+        for p, x, held in zip(prepared, limits, kept, strict=True)
+    ]
+    both = zip(limits, work, strict=True)
+    return [fieldwork.with_field_days(x, w, on) for x, w in both], work
+
+
 def _chosen(
     week: Drivers, state: State, limits: list[BlockLimits], kept: list[dict[str, Any]],
     watered: list[int], source: Source,
@@ -318,67 +329,8 @@ def _chosen(
     for k in pinned:
         mask = options[k].masks[picks[k]]
         options[k] = held(k, "pinned", (limits[k], mask.tobytes()), mask)
-    _choose_beside(pinned, watered, limits, source, options, picks)
+    standing.choose_beside(pinned, watered, limits, source, options, picks)
     return options, picks
-
-
-def _standing(
-    week: Drivers, state: State, limits: list[BlockLimits], kept: list[dict[str, Any]],
-    watered: list[int], source: Source, handed: list[standing.Standing],
-    options: list[Choices], picks: list[int],
-) -> tuple[list[Choices], list[int]]:  # fmt: skip
-    """Choose anew so that what was handed out stands where it is nearly as good."""
-    stands = [k for k in watered if handed[k].hours and not limits[k].pins]
-    if not stands or not _fits(limits, watered, source, options, picks):
-        return options, picks
-    near, again = list(options), list(picks)
-    for k in stands:
-        keep, cost = standing.kept_days(handed[k])
-        key = (limits[k], keep.tobytes(), cost.tobytes())
-        if kept[k].get("stands", (None,))[0] != key:
-            kept[k]["stands"] = (key, plan.choices(week, state, limits[k], k, keep, cost))
-        near[k] = kept[k]["stands"][1]
-    _choose_beside(stands, watered, limits, source, near, again)
-    fallen = [k for k in stands
-              if not standing.much_the_same(near[k].depth_mm[again[k]], limits[k], handed[k])]  # fmt: skip
-    if fallen:
-        for k in fallen:
-            near[k], again[k] = options[k], picks[k]
-        stands = [k for k in stands if k not in fallen]
-        _choose_beside(stands, watered, limits, source, near, again)
-    near = standing.as_handed_out(week, state, limits, near, again, stands, handed)
-    return (near, again) if _fits(limits, watered, source, near, again) else (options, picks)
-
-
-def _choose_beside(
-    mine: list[int], watered: list[int], limits: list[BlockLimits], source: Source,
-    options: list[Choices], picks: list[int],
-) -> None:  # fmt: skip
-    """Pick the days of some blocks beside the others, which stay as they are picked."""
-    if not mine:
-        return
-    loads = [plan.load(options[k], picks[k], limits[k], source) for k in watered if k not in mine]
-    others = (
-        np.sum([now for now, _ in loads], axis=0) + np.zeros(WEEK),
-        np.sum([later for _, later in loads], axis=0) + np.zeros(WEEK),
-    )
-    again = plan.choose([options[k] for k in mine], [limits[k] for k in mine], source, others)
-    for k, pick in zip(mine, again, strict=True):
-        picks[k] = pick
-
-
-def _fits(
-    limits: list[BlockLimits], watered: list[int], source: Source, options: list[Choices],
-    picks: list[int],
-) -> bool:  # fmt: skip
-    """Return whether the week chosen freely is no more than the source carries."""
-    plans = [plan.block_plan(options[k], picks[k], limits[k], options[k].depth_mm[picks[k]])
-             for k in watered]  # fmt: skip
-    _, days, _ = shifts.timetable(plans, [limits[k] for k in watered], source)
-    over = any(d.over_hours > 0 or d.over_valves or d.over_m3 > 0 for d in days)
-    return not over and all(
-        sum(d.m3 for d in days[r.first : r.last + 1]) <= r.m3 for r in source.rights
-    )
 
 
 def _past(

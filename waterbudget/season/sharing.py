@@ -89,7 +89,7 @@ def planned(s: Situation, held_days: dict[int, Any], held: dict[Any, Any]) -> Pl
              for k, x in enumerate(s.limits)]  # fmt: skip
     made, pump_days, by_pump = shifts.timetable(plans, s.limits, s.source, held_days)
     free = Planned(net, made, pump_days, by_pump)
-    mine = [k for k in s.watered if _can_share(s.limits[k])]
+    mine = [k for k in s.watered if _can_share(s.limits[k], s.source)]
     mine.sort(key=lambda k: s.limits[k].name)  # the order blocks were entered in must not matter
     wish = _wish_mm(s, net, mine)
     if not mine or (wish is net and not _too_much(free, s.source)):
@@ -129,8 +129,11 @@ def _parts(asked: tuple[Blocks, Supply]) -> list[Any]:
     return [v.tobytes() if isinstance(v, np.ndarray) else v for v in values]
 
 
-def _can_share(limits: BlockLimits) -> bool:
-    rate = limits.net_mm_per_hour
+def _can_share(limits: BlockLimits, source: Source) -> bool:
+    """Return whether a block can be watered at all; one that wants more than its pump cannot."""
+    rate, most = limits.net_mm_per_hour, source.pump(limits.pump).m3_h
+    if most is not None and (limits.flow_m3_h or 0.0) > most + _SLACK:
+        return False
     days = limits.may_water if limits.own_days is None else limits.own_days
     return bool(rate and limits.longest_h > 0 and (any(days) or limits.pins))
 

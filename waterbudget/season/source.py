@@ -190,7 +190,8 @@ def out_of_order(known: FarmData, on: dt.date) -> Iterator[Note]:
         if not out or not waiting:
             continue
         names = ", ".join(waiting[:3]) + (", ..." if len(waiting) > 3 else "")
-        fields = {"pump": pump.name, "first": out[0], "last": out[-1], "blocks": names}
+        last = pump.out_to or out[-1]
+        fields = {"pump": pump.name, "first": out[0], "last": last, "blocks": names}
         code = "source.out" if pump.name else "source.first_out"
         yield Note(code if pump.out_to is not None else f"{code}_open", fields)
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from waterbudget.share.dive import dive
+from waterbudget.share.even import evened
 from waterbudget.share.fit import Pack, Starts, fitted_day, no_packing
 from waterbudget.share.greedy import greedy
 from waterbudget.share.model import Model
@@ -144,6 +145,7 @@ def share(blocks: Blocks, supply: Supply, pack: Pack = no_packing) -> Shared:
         stays = dive(model)
         own_hours, later, own_starts = roll(model, stays, pack)
         own = np.vstack([own_hours * blocks.rate_mm_h, later])
+        own_hours, own_starts, own = evened(blocks, price, own_hours, own_starts, own, pack)
         solved = cost(blocks, price, own) <= thumb_cost
         if solved:
             hours, starts, best, now_cost = own_hours, own_starts, own, cost(blocks, price, own)

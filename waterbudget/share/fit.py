@@ -64,7 +64,8 @@ def fitted_day(
     _within_budgets(blocks, supply, hours, day, worth)
     wanted = hours[day].copy()
     running = np.flatnonzero(wanted > 0)
-    most = _at_most(blocks, wanted, day, net_mm)
+    spare = _spare_m3(blocks, supply, wanted, day, net_mm)
+    most = _at_most(blocks, wanted, day, net_mm, spare)
     size = wanted * blocks.flow_m3_h
     per_m3 = worth / blocks.flow_m3_h
     best: tuple[float, Values, Starts, list[int]] | None = None
@@ -86,7 +87,9 @@ def fitted_day(
             break
     assert best is not None
     hands = float(supply.most_openings()[day] - blocks.opened(wanted).sum())
-    best = _gaps_filled(blocks, day, hours, net_mm, worth, wanted, most, best, pack, hands)
+    best = _gaps_filled(
+        blocks, day, hours, net_mm, worth, wanted, most, best, pack, (hands, spare)
+    )  # fmt: skip
     hours[day] = best[1]
     _within_budgets(blocks, supply, hours, day, worth)  # a shorter set still fits where it is
     return np.where(hours[day] > 0, best[2], -1)
@@ -94,16 +97,19 @@ def fitted_day(
 
 def _gaps_filled(
     blocks: Blocks, day: int, hours: Values, net_mm: Values, worth: Values, wanted: Values,
-    most: Values, best: tuple[float, Values, Starts, list[int]], pack: Pack, hands: float,
+    most: Values, best: tuple[float, Values, Starts, list[int]], pack: Pack,
+    left: tuple[float, float],
 ) -> tuple[float, Values, Starts, list[int]]:  # fmt: skip
     """Put sets of other blocks into the gaps of a packed day where that is worth more.
 
-    ``hands`` more valves can be opened by the people at most.
+    ``left`` holds how many more valves the people can open, and the water no later day wants [m3].
     """
     beside = _beside(blocks, hours, day, net_mm, worth)
     gaps = sorted(np.flatnonzero(beside > 0), key=lambda k: (-worth[k] / blocks.flow_m3_h[k], k))
     more = np.array(gaps[:BESIDE], dtype=np.int64)
-    more = more[np.cumsum(blocks.opened(beside)[more]) <= hands + SLACK].tolist()
+    few = np.cumsum(blocks.opened(beside)[more]) <= left[0] + SLACK
+    few &= np.cumsum((beside * blocks.flow_m3_h)[more]) <= left[1] + SLACK
+    more = more[few].tolist()
     if not more or np.all(best[1] >= wanted - SLACK):
         return best
     tried = wanted.copy()
@@ -129,14 +135,30 @@ def _beside(blocks: Blocks, hours: Values, day: int, net_mm: Values, worth: Valu
     return np.where(free & (found >= least), found, 0.0)
 
 
-def _at_most(blocks: Blocks, wanted: Values, day: int, net_mm: Values) -> Values:
-    """Hours a day's sets may grow to: what is lacking at the week's end, without draining."""
+def _spare_m3(
+    blocks: Blocks, supply: Supply, wanted: Values, day: int, net_mm: Values
+) -> float:  # fmt: skip
+    """Water of rights and tank that the plan as it stands leaves over, infinite where free [m3]."""
+    m3 = (net_mm * blocks.m3_mm).sum(axis=1)
+    m3[day] = (wanted * blocks.flow_m3_h).sum()
+    left = [b.m3 - m3[b.days].sum() for b in supply.budgets if b.first <= day <= b.last]
+    return max(0.0, float(min(left, default=np.inf)))
+
+
+def _at_most(blocks: Blocks, wanted: Values, day: int, net_mm: Values, spare_m3: float) -> Values:
+    """Hours a day's sets may grow to: what is lacking at the week's end, without draining.
+
+    ``spare_m3`` is shared out among them, so that no set takes what another day is to have.
+    """
     missing, _ = depletion(blocks, net_mm)
     before = missing[day - 1] if day else blocks.dr_mm
     room = (before - blocks.rain_mm[day]) / blocks.rate_mm_h
     lacking = np.maximum(missing[WEEK - 1] - blocks.target_mm[0], 0.0)
     useful = wanted + lacking / blocks.rate_mm_h
-    most = np.min([room, useful, GROWS * wanted + QUARTER_H, blocks.longest_h], axis=0)
+    each = spare_m3 / max(1, int((wanted > 0).sum())) / blocks.flow_m3_h
+    most = np.min(
+        [room, useful, GROWS * wanted + QUARTER_H, wanted + each, blocks.longest_h], axis=0
+    )
     return np.asarray(np.maximum(wanted, np.floor(most / QUARTER_H + SLACK) * QUARTER_H))
 
 

@@ -6,7 +6,8 @@ is a reset: the new reading is the rain since.  Rain that a counter shows after 
 readings is counted on the day it was read and marked.  Readings that stay the same all day and
 change only at midnight are the day's total written on every line.  A counter that was set back
 at odd times is known by rising or standing nearly always.  Where the readings do not tell, or a
-name speaks of a longer sum and the readings do not bear it out, it is asked.
+name speaks of a longer sum and the readings do not bear it out, it is asked.  In a list of tips
+or showers a counter is known by rising from line to line.
 """
 
 from __future__ import annotations
@@ -114,6 +115,40 @@ def settle(values: Values, day: Days, minute: Values, daily: bool, name: str, as
     if kind == DAY_TOTAL:
         return _day_totals(values, day, name)
     return _differences(values, day, minute, daily, name)
+
+
+def settle_listed(values: Values, day: Days, name: str, asker: Asker) -> Rain:
+    """Return the rain of each line of a list of showers or tips (lines in order of time).
+
+    A list has no line without rain, so a counter that runs on rises from line to line (and
+    falls where it begins again), while depths go up and down and tips stay the same.
+    """
+    kind = asker.given("rain_kind", CHOICES[:2])
+    if kind is None:
+        step = np.diff(values)
+        rises, falls = int((step > 1e-6).sum()), int((step < -1e-6).sum())
+        kind = RUNNING if listed_counter(values) else DEPTH
+        unclear = falls == 0 or (rises >= 10 and rises >= 0.65 * len(step))
+        if kind == DEPTH and rises >= 3 and unclear:
+            kind = asker.ask("rain_kind", CHOICES[:2], column=name) or DEPTH
+    return from_counter(values, day, name) if kind == RUNNING else Rain(values, DEPTH)
+
+
+def listed_counter(values: Values) -> bool:
+    """Tell whether the readings of showers or tips are a counter that runs on."""
+    step = np.diff(values)
+    rises, falls = int((step > 1e-6).sum()), int((step < -1e-6).sum())
+    return rises >= 10 and rises >= 0.8 * len(step) and falls <= 0.15 * rises
+
+
+def from_counter(values: Values, day: Days, name: str) -> Rain:
+    """Return the rain between the readings of a counter; none is missing."""
+    made = _differences(values, day, np.zeros(len(values)), True, name)
+    step = np.diff(values)
+    rises = step[step > 1e-6]
+    if len(rises) and values[0] <= 1.5 * float(rises.min()):  # it began at nought
+        made.values[0] = values[0]
+    return made
 
 
 def _day_totals(values: Values, day: Days, name: str) -> Rain:

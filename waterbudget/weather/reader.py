@@ -220,6 +220,8 @@ def _refuse_far_dates(table: Table, stamps: Stamps) -> None:
     """
     day = stamps.day
     jumps = np.flatnonzero(np.abs(np.diff(day)) > FAR_DAYS)
+    if len(jumps) > 2 + 0.1 * len(day):
+        return  # the rows stand in another order than that of time
     for a, b in zip(jumps.tolist(), jumps[1:].tolist(), strict=False):
         out = abs(int(day[a + 1] - day[a]))
         lone = day[a + 1] == day[b] or b - a <= 3
@@ -377,16 +379,17 @@ def _daily(
 
 def _listed_rain(r: Reading, day: NDArray[np.int64], asker: Asker) -> DayTable:
     """Return the days of a list that names only wet days (or single showers)."""
+    made = rain.settle_listed(r.values, day, r.column.name, asker)
     days, index = np.unique(day, return_inverse=True)
-    total = np.bincount(index, np.nan_to_num(r.values)).astype(float)
+    total = np.bincount(index, np.nan_to_num(made.values)).astype(float)
     answer = asker.ask("unlisted_days", ("no_rain", "unknown"), column=r.column.name)
     if answer != "no_rain":
-        return DayTable(days, {"rain_mm": total})
+        return DayTable(days, {"rain_mm": total}, notes=made.notes)
     whole = np.arange(days[0], days[-1] + 1)
     values = np.zeros(len(whole))
     values[days - days[0]] = total
     note = Note.of("weather.note.unlisted_dry", count=len(whole) - len(days))
-    return DayTable(whole, {"rain_mm": values}, notes=[note])
+    return DayTable(whole, {"rain_mm": values}, notes=[*made.notes, note])
 
 
 def _ask_odd_sums(days: DayTable, readings: dict[str, Reading], daily: bool, asker: Asker) -> None:

@@ -23,7 +23,7 @@ from waterbudget.weather.cells import DRY_WORDS, squeeze
 from waterbudget.weather.columns import Column
 from waterbudget.weather.guess import CHOICES, Setting, guess
 from waterbudget.weather.numbers import Numbers, behind, decimal_marks, read_numbers
-from waterbudget.weather.rain import RUNNING, judge
+from waterbudget.weather.rain import RUNNING, from_counter, judge, listed_counter
 from waterbudget.weather.roles import QUANTITY_OF
 from waterbudget.weather.table import Table
 from waterbudget.weather.words import plain, unit_in_header, unit_of
@@ -100,7 +100,7 @@ def read_columns(
         raw = numbers[column.index]
         reading = Reading(column.role, column, raw.values.copy(), unit, cells[column.index])
         if column.role == "rain":
-            _blank_rain(reading, raw, asker)
+            table.notes += _blank_rain(reading, raw, asker, moments[0])
         if unit == RAIN_TIPS:
             size = asker.ask_number("mm_per_tip", *TIP_MM, form="number_mm", column=column.name)
             reading.values = raw.values * (size or 0.2)
@@ -140,16 +140,27 @@ def _is_sum(column: Column, unit: str, quantity: str) -> bool:
     return _A_DAY.search(text) is None
 
 
-def _blank_rain(reading: Reading, raw: Numbers, asker: Asker) -> None:
-    """Ask whether blanks and dashes are days without rain where no zero is written at all."""
+def _blank_rain(reading: Reading, raw: Numbers, asker: Asker, day: NDArray[np.int64]) -> list[Note]:
+    """Ask whether blanks and dashes are days without rain where no zero is written at all.
+
+    A counter read only when it tips is turned into the rain of its tips first.
+    """
     v = raw.values
     empty = [i for i, c in enumerate(reading.cells) if squeeze(c) in ("", "-", "--", "---", ".")]
     if len(empty) < 3 or not (v > 0.0).any() or (v == 0.0).any() or len(empty) < 0.2 * len(v):
-        return
+        return []
     answer = asker.ask("blank_rain", ("no_rain", "missing"), column=reading.column.name)
-    if answer == "no_rain":
-        raw.values[empty] = 0.0
-        reading.values[empty] = 0.0
+    if answer != "no_rain":
+        return []
+    notes: list[Note] = []
+    known = np.flatnonzero(~np.isnan(v))
+    if asker.given("rain_kind") is None and listed_counter(v[known]):
+        made = from_counter(v[known], day[known], reading.column.name)
+        raw.values[known] = np.nan_to_num(made.values)
+        notes = made.notes
+    raw.values[empty] = 0.0
+    reading.values = raw.values.copy()
+    return notes
 
 
 def _marks(reading: Reading, raw: Numbers, quantity: str) -> list[tuple[int, str, str]]:

@@ -268,7 +268,7 @@ def _only_time_words(header: str) -> bool:
 def _is_reading(header: str, part: str) -> bool:
     """Tell whether a column named like a part of time is a quantity (``HR max``, ``Temp min``)."""
     role = role_of(header)
-    if part in ("hour", "minute") and (role.other or not _only_time_words(header)):
+    if part in ("hour", "minute") and not _only_time_words(header):
         return True
     if role.role in ("tmax", "tmin", "rain", "sun", "wind", "rs", "et0", "rh_max", "rh_min"):
         return True

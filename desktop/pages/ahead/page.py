@@ -166,8 +166,9 @@ def _lead(view: AheadView) -> str:
             .format(view.days, span)  # fmt: skip
     worst = max(at_risk, key=lambda r: r.chance_in_fill or 0.0)
     if len(at_risk) == 1:
-        return tr("The coming {0} days through {1}: {2}, in fruit fill, runs dry in {3} of the "
-                  "years.").format(view.days, span, worst.name, percent(worst.chance_in_fill))  # fmt: skip
+        words = tr("The coming {0} days through {1}: {2}, in fruit fill, runs dry in {3} of the "
+                   "years.")  # fmt: skip
+        return words.format(view.days, span, worst.name, percent(worst.chance_in_fill))
     return tr(
         "The coming {0} days through {1}: {2} blocks in fruit fill run dry in one year of five or "
         "more, {3} in {4}."

@@ -263,7 +263,7 @@ class HillPanel(QWidget):
 
     def use_map(self, panel: MapPanel) -> None:
         """Show the flow of the chosen block on this map."""
-        self.flow.use_map(panel.canvas)
+        self.flow.use_map(panel)
 
     # -- the farm ---------------------------------------------------------------------------
 

@@ -18,11 +18,11 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from desktop import theme
-from desktop.mapview.canvas import MapCanvas
 from desktop.widgets import Mark, text
 from desktop.wording import number, say, tr, word
 
 if TYPE_CHECKING:
+    from desktop.mapview.panel import MapPanel
     from waterbudget.actions.land import Together
     from waterbudget.pressure import BlockFlow
 
@@ -97,14 +97,19 @@ class Places:
 class FlowOnMap:
     """The same places on the large map, over the block they belong to."""
 
-    def __init__(self, canvas: MapCanvas) -> None:
-        self._canvas = canvas
+    def __init__(self, panel: MapPanel) -> None:
+        self._canvas, self._legend = panel.canvas, panel.legend
         self._places: Places | None = None
 
     def show_flow(self, flow: BlockFlow | None, outline: Any = None) -> None:
         """Lay a block's places over the map; None takes them away."""
         self._places = None if flow is None else Places(flow, outline)
         self._canvas.lay_over(None if flow is None else self._paint)
+        if flow is None:
+            self._legend.explain("", ())
+            return
+        steps = list(zip(swatches(), step_words(), strict=True))
+        self._legend.explain(tr("{0} gets").format(flow.block), steps, tr("of the block's mean"))
 
     def _paint(self, painter: QPainter) -> None:
         if self._places is None:
@@ -226,9 +231,10 @@ class FlowView(QWidget):
             grid.addLayout(item, at // 2, at % 2)
         grid.addWidget(text(tr("of the block's mean"), theme.SMALL, quiet=True), 2, 1)
 
-    def use_map(self, canvas: MapCanvas) -> None:
-        """Show the places on the large map, in place of the small one."""
-        self._large = FlowOnMap(canvas)
+    def use_map(self, panel: MapPanel) -> None:
+        """Show the places on the large map and in its legend, in place of the small ones."""
+        self._large = FlowOnMap(panel)
+        self.legend.hide()
         self.map.hide()
 
     def show_on_map(self, on: bool) -> None:
@@ -248,9 +254,10 @@ class FlowView(QWidget):
 
     def show_flow(self, flow: BlockFlow, outline: Any, together: Together) -> None:
         """Show one block's flow."""
-        for widget in (self.legend, self.head, self.below):
+        for widget in (self.head, self.below):
             widget.show()
         self.map.setVisible(self._large is None)
+        self.legend.setVisible(self._large is None)
         self.head.setText(_head(flow))
         self.said.setText(_said(flow))
         self.map.show_flow(flow, outline)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent, QShowEvent
+from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
     QFileDialog,
@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 
 from desktop import theme
 from desktop.pages.land.before_planting import BeforePlanting
-from desktop.pages.land.tree_plan import RowDial, TreePlan
+from desktop.pages.land.tree_plan import RowDial, TreePlan, TreesOnMap
 from desktop.session import Session
 from desktop.widgets import Choice, Field, Link, restyle, rule, text
 from desktop.wording import fixed, number, say, thousands, tr, word
@@ -30,6 +30,7 @@ from waterbudget.errors import Note, Refused, WaterBudgetError
 from waterbudget.orchard import PATTERNS, Block, read_number
 
 if TYPE_CHECKING:
+    from desktop.mapview.panel import MapPanel
     from waterbudget.actions import SetOut
     from waterbudget.planting import LayoutFigures
     from waterbudget.store import FarmFile
@@ -53,6 +54,7 @@ class PlantingPanel(QWidget):
         self._session, self._navigate = session, navigate
         self.made: SetOut | None = None
         self._block_id: int | None = None
+        self._large: TreesOnMap | None = None
         self._changed: dict[str, Any] = {}
         self._tried: tuple[Any, ...] = ()
         self._build()
@@ -75,7 +77,8 @@ class PlantingPanel(QWidget):
         left = QVBoxLayout()
         left.setSpacing(6)
         left.addWidget(self.plan, 1)
-        left.addWidget(self._marking())
+        self._marks = self._marking()
+        left.addWidget(self._marks)
         left.addWidget(self.notes)
         left.addStretch(0)
         self._side = QWidget()
@@ -244,7 +247,21 @@ class PlantingPanel(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         """Look again at what changed meanwhile."""
         super().showEvent(event)
+        self._on_map(self.made)
         self._look()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """The large map is for another section now."""
+        super().hideEvent(event)
+        self._on_map(None)
+
+    def use_map(self, panel: MapPanel) -> None:
+        """Show the trees on this map too."""
+        self._large = TreesOnMap(panel.canvas)
+
+    def _on_map(self, made: SetOut | None) -> None:
+        if self._large is not None:
+            self._large.show_trees(made if self.isVisible() else None)
 
     # -- the block ----------------------------------------------------------------------------
 
@@ -268,6 +285,7 @@ class PlantingPanel(QWidget):
         self.wrong.hide()
         self.count.hide()
         self.plan.show_trees(None)
+        self._on_map(None)
         self.before.show_block(None)
         if block is None or block.outline is None:
             self.head.setText("" if block is None else block.name)
@@ -375,7 +393,9 @@ class PlantingPanel(QWidget):
             rows = number(p.layout.between_rows_m, 2)
             self.fields["row_spacing_m"].edit.setPlaceholderText(rows)
         self.notes.setText("\n".join(say(n) for n in made.notes))
+        self._show_plan(True)
         self.plan.show_trees(made, bare)
+        self._on_map(made)
         self._enable(True)
         self.before.set_trees(p.trees)
         if self.figures.isVisible():
@@ -399,7 +419,15 @@ class PlantingPanel(QWidget):
         restyle(self.wrong)
         self.notes.setText("")
         self.plan.show_trees(None)
+        self._on_map(None)
+        self._show_plan(False)
         self._enable(False)
+
+    def _show_plan(self, on: bool) -> None:
+        """Leave no empty room where there are no trees to see."""
+        for widget in (self.plan, self._marks, self.notes):
+            widget.setVisible(on)
+        self._halves.setStretch(0, int(on))
 
     # -- keeping --------------------------------------------------------------------------------
 

@@ -20,6 +20,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from desktop import theme
+from desktop.mapview.canvas import MapCanvas
 from desktop.wording import tr
 
 if TYPE_CHECKING:
@@ -28,6 +29,31 @@ if TYPE_CHECKING:
 NEAR_PX = 14.0
 """How far from a tree a click may be."""
 DOT = (1.0, 4.0)
+
+
+class TreesOnMap:
+    """The same trees on the large map, over the block they stand in."""
+
+    def __init__(self, canvas: MapCanvas) -> None:
+        self._canvas = canvas
+        self._made: SetOut | None = None
+
+    def show_trees(self, made: SetOut | None) -> None:
+        """Lay a block's trees over the map; None takes them away."""
+        self._made = made
+        self._canvas.lay_over(None if made is None else self._paint)
+
+    def _paint(self, painter: QPainter) -> None:
+        if self._made is None:
+            return
+        p, camera, c = self._made.planting, self._canvas.camera, theme.colours()
+        at = camera.many_to_screen(np.column_stack([p.x, p.y]))
+        seen = (at >= -9).all(axis=1) & (at <= (camera.width + 9, camera.height + 9)).all(axis=1)
+        wide = min(max(p.layout.spacing_m * camera.scale * 0.55, 1.5), 9.0)
+        dots = QPolygonF([QPointF(x, y) for x, y in at[seen].tolist()])
+        for colour, more in ((c.paper, 1.5), (c.ink, 0.0)):
+            painter.setPen(QPen(QColor(colour), wide + more, c=Qt.PenCapStyle.RoundCap))
+            painter.drawPoints(dots)
 
 
 class TreePlan(QWidget):

@@ -100,3 +100,12 @@ def test_the_calendar_file_and_the_csv(cli, ridge):
     assert len(uids) == len(set(uids))
     rows = list(csv.DictReader(io.StringIO(cli("calendar", ridge, "--on", WEEK, "--csv").out)))
     assert ("2025-07-16", "spray") in [(r["date"], r["code"]) for r in rows]
+
+
+def test_a_mix_as_json_and_one_of_nothing(cli, ridge):
+    found = cli("calendar", ridge, "--mix", "urea", "potassium nitrate", "--json").json
+    assert found["refused"] is False and "jar" in found["notes"][0]
+    empty = cli("calendar", ridge, "--mix", " ")
+    assert empty.code == 2 and "Name the materials" in empty.err
+    negative = cli("calendar", ridge, "--mix", "urea", "--ca", "-1")
+    assert negative.code == 2 and "-1 me/L" in negative.err

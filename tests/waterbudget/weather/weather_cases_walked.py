@@ -82,6 +82,42 @@ def clock_lost():
     return "\n".join(lines) + "\n"
 
 
+def tips(*, runs_on, anew=False):
+    """Return a list of tips with their moments; the counter may begin anew every day."""
+    total, lines = 0.0, ["Date Time,Rain (mm)"]
+    for d in DAYS:
+        total = 0.0 if anew else total
+        for k in range(round(d.rain / 0.2)):
+            total += 0.2
+            at = f"{d.date} {13 + k // 60:02d}:{k % 60:02d}:07"
+            lines.append(f"{at},{total if runs_on else 0.2:.1f}")
+    return "\n".join(lines) + "\n"
+
+
+def tips_among_readings(*, runs_on):
+    """Return temperature every ten minutes, and between it tips of the gauge, one a line."""
+    total, lines = 0.0, []
+    for d in TWELVE:
+        for k in range(round(d.rain / 0.2)):
+            total += 0.2
+            at = f"{d.date} {13 + k // 60:02d}:{k % 60:02d}:07"
+            lines.append(f"{at},,{total if runs_on else 0.2:.1f}")
+    lines += [f"{t:%Y-%m-%d %H:%M:%S},{heat:.3f}," for t, heat, *_ in rows(step=10)]
+    return "\n".join(["Date Time,Temp (C),Rain (mm)", *sorted(lines)]) + "\n"
+
+
+OBS_TIME = (
+    "\n".join(
+        ["Date,Obs time,Temp (C),Rain (mm)"]
+        + [f"{t:%Y-%m-%d},{t:%H%M},{heat:.3f},{fell:.4f}" for t, heat, *_, fell in rows()]
+    )
+    + "\n"
+)
+AMONG = {d.date: {"tmax_c": d.tmax, "rain_mm": round(d.rain / 0.2) * 0.2} for d in TWELVE}
+DRY_BLANKS = {**PLACE, "answers": {"blank_rain": "no_rain"}}
+TIPPED = {d.date: {"rain_mm": round(d.rain / 0.2) * 0.2} for d in DAYS if d.rain}
+TIPS = {**PLACE, "answers": {"unlisted_days": "no_rain"}}
+SPAN = (max(TIPPED) - min(TIPPED)).days + 1
 LONG = record(60)
 MONTHS_DE = {1: "Januar", 2: "Februar"}
 TYPO = DAYS[4].date
@@ -157,6 +193,7 @@ CASES = [
          notes={"ignored"}),
     good("hours_of_wet_leaves_are_no_clock",
          beside("Leaf wetness hours", lambda d: "24" if d.rain else "0"), notes={"ignored"}),
+    good("hour_of_the_observation", OBS_TIME, expected(TWELVE, *Q), 12, tolerance=0.002),
     good("hours_of_the_pump_are_no_clock", beside("Pump hours", lambda d: str(d.date.day % 9)),
          notes={"ignored"}),
     good("counter_set_back_within_a_day", counter(), expected(TWELVE, "tmax", "rain"), 12,
@@ -215,6 +252,17 @@ CASES = [
     Case("archive_of_nothing", box(), PLACE, refused="weather.not_text"),
     Case("word_processor_page", "{\\rtf1\\ansi " + PLAIN + "}", PLACE, refused="weather.not_text",
          where={"kind": "word processor's page"}),
+    good("tips_one_by_one", tips(runs_on=False), TIPPED, SPAN, given=TIPS),
+    good("tips_that_run_on", tips(runs_on=True), TIPPED, SPAN, given=TIPS,
+         notes={"running_total", "unlisted_dry"}),
+    good("tips_that_begin_anew_every_day", tips(runs_on=True, anew=True), TIPPED, SPAN,
+         given=TIPS, notes={"running_total", "counter_reset"}),
+    good("tips_among_readings", tips_among_readings(runs_on=False), AMONG, 12,
+         given=DRY_BLANKS, tolerance=0.002),
+    Case("counter_among_readings_asks", tips_among_readings(runs_on=True), PLACE,
+         asks={"blank_rain": ("no_rain", "missing")}),
+    good("counter_among_readings", tips_among_readings(runs_on=True), AMONG, 12,
+         given=DRY_BLANKS, tolerance=0.002, notes={"running_total"}),
     Case("rain_of_parts_of_the_day_asks", PARTS, PLACE, asks={"column_rain": PARTS_RAIN}),
     good("rain_of_parts_of_the_day_added_up", PARTS,
          given={**PLACE, "answers": {"column_rain": "sum"}}, tolerance=0.001),

@@ -200,3 +200,19 @@ def test_the_shares_of_the_pump_are_never_more_than_an_hour_for_blocks_that_fit_
             for some in itertools.combinations(range(6), size):
                 if flows[list(some)].sum() <= 100.0:
                     assert np.all(shares[:, list(some)].sum(axis=1) <= 1.0 + 1e-9)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_tank_is_never_drawn_below_its_bottom_on_any_day(seed):
+    blocks = blocks_of(10, seed)
+    need = need_m3(blocks)
+    full, day = 0.1 * need, 0.6 * need / 7
+    tank = tuple(
+        share.Budget("tank", a, b, full + day * (b - a + 1)) for a in range(7) for b in range(a, 14)
+    )
+    supply = dataclasses.replace(supply_of(blocks, 0.7), budgets=tank)
+    found = shared(blocks, supply)
+    m3 = (found.hours * blocks.flow_m3_h).sum(axis=1)
+    for b in tank:
+        assert m3[b.days].sum() <= b.m3 + 1e-6
+    assert m3.sum() > 0.5 * need

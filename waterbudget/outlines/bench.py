@@ -17,7 +17,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from waterbudget.errors import Refused
-from waterbudget.outlines.gate import Area, check_shape
+from waterbudget.outlines.gate import DOUBLED_M, Area, check_shape
 from waterbudget.outlines.geodesy import Points, polygons_of
 
 SAME_M = 0.02
@@ -91,7 +91,9 @@ def _pieces(shape: Area, line: LineString) -> list[Polygon]:
     knife = _drawn_on(line)
     found: list[Polygon] = []
     for part in polygons_of(shape):
-        edges = shapely.union_all([part.boundary, knife])
+        corners = shapely.multipoints(shapely.get_coordinates(part))
+        through = shapely.snap(knife, corners, DOUBLED_M)  # the gate makes one corner of two
+        edges = shapely.union_all([part.boundary, through])
         cells = shapely.get_parts(shapely.polygonize([edges]))
         found += [c for c in cells if part.contains(c.representative_point())]
     if len(found) <= len(polygons_of(shape)):

@@ -145,7 +145,7 @@ def share(blocks: Blocks, supply: Supply, pack: Pack = no_packing) -> Shared:
         stays = dive(model)
         own_hours, later, own_starts = roll(model, stays, pack)
         own = np.vstack([own_hours * blocks.rate_mm_h, later])
-        own_hours, own_starts, own = evened(blocks, price, own_hours, own_starts, own, pack)
+        own_hours, own_starts, own = evened(blocks, supply, price, own_hours, own_starts, own, pack)
         solved = cost(blocks, price, own) <= thumb_cost
         if solved:
             hours, starts, best, now_cost = own_hours, own_starts, own, cost(blocks, price, own)

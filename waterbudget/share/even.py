@@ -17,6 +17,7 @@ from waterbudget.share.problem import (
     WEEK,
     Blocks,
     Prices,
+    Supply,
     Values,
     cost,
 )
@@ -27,8 +28,9 @@ DEARER = 0.002  # share of the cost that alike waterings may cost a block
 
 
 def evened(
-    blocks: Blocks, price: Prices, hours: Values, starts: Starts, net_mm: Values, pack: Pack
-) -> tuple[Values, Starts, Values]:
+    blocks: Blocks, supply: Supply, price: Prices, hours: Values, starts: Starts, net_mm: Values,
+    pack: Pack,
+) -> tuple[Values, Starts, Values]:  # fmt: skip
     """Return hours, starts and water with waterings made alike where that fits.
 
     Parameters
@@ -60,10 +62,22 @@ def evened(
             water = net.copy()
             water[:WEEK] = tried * blocks.rate_mm_h
             then = cost(blocks, price, water)
+            if not _within(blocks, supply, tried, water):
+                continue
             if then <= now * (1.0 + DEARER) + SLACK:
                 hours, starts, net, now = tried, made, water, then
                 break
     return hours, starts, net
+
+
+def _within(blocks: Blocks, supply: Supply, hours: Values, net_mm: Values) -> bool:
+    """Return whether rights, tank and hands carry a week and the water of the one after."""
+    m3 = (net_mm * blocks.m3_mm).sum(axis=1)
+    opened = blocks.opened(hours).sum(axis=1)
+    return bool(
+        all(m3[b.days].sum() <= b.m3 + SLACK for b in supply.budgets if b.first < WEEK)
+        and np.all(opened <= supply.most_openings()[:WEEK] + SLACK)
+    )
 
 
 def _alike(own: Values, least_h: float) -> list[Values]:

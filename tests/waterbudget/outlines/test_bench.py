@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
@@ -49,6 +49,7 @@ def star(radii: list[float]) -> Polygon:
 
 
 @settings(deadline=None, max_examples=60)
+@example([25.0] * 5, 1e-5, 0.0)  # a quarter of a millimetre beside a corner
 @given(stars, st.floats(0, math.pi), st.floats(-15, 15))
 def test_the_pieces_of_a_cut_make_the_whole_again(
     radii: list[float], turn: float, off: float

@@ -228,3 +228,32 @@ def test_in_the_column_of_the_land_page_nothing_is_cut(
     assert panel.table.isColumnHidden(4) and "along the slope" in panel.about.text()
     for button in (panel.choose, panel.store):
         assert button.width() >= button.sizeHint().width()
+
+
+def test_other_height_files_under_the_map_are_offered(
+    qtbot: QtBot, panel: HillPanel, session: Session, settle: Settle, tmp_path: Path,
+) -> None:  # fmt: skip
+    from desktop import underlay_edits
+
+    for name, rise in (("low.tif", 0.1), ("high.tif", 0.2)):
+        underlay_edits.add(session, ramp(session.path.parent / name, rise), "heights")
+        settle(session)
+    assert panel.file_name.text() == "low.tif" and cells(panel, 0)[2] == "10"
+    (link,) = panel.laid_links
+    assert link.text() == "high.tif"
+    qtbot.mouseClick(link, Qt.MouseButton.LeftButton)
+    settle(session)
+    assert panel.file_name.text() == "high.tif" and cells(panel, 0)[2] == "20"
+    assert [shown.text() for shown in panel.laid_links] == ["low.tif"]
+
+
+def test_pump_groups_of_one_are_said_in_words(session: Session) -> None:
+    from desktop.pages.land.hill import group_words
+    from waterbudget.actions.land import Together
+    from waterbudget.pressure import Apart
+
+    apart = (Apart("Kiln", "Gully", "", 30.0, 20.0, "height"),)
+    alone = Together(apart, (("", ("Kiln",)), ("", ("Gully",))), ())
+    assert group_words(alone).startswith("No two of these blocks")
+    several = Together(apart, (("", ("Kiln", "Ridge")), ("", ("Gully",))), ())
+    assert group_words(several).splitlines()[1:] == ["   Kiln, Ridge"]

@@ -1,5 +1,6 @@
 """A pump that runs too short a day, or not at all: who gave what is told, feeds give way."""
 
+import dataclasses
 import datetime as dt
 
 import numpy as np
@@ -122,3 +123,18 @@ def test_a_feed_gives_way_to_the_pump_and_is_no_pin_of_the_growers():
     for b in run.blocks:
         assert all(s.hours <= b.limits.longest_h for s in b.plan.sets)
     assert np.abs(run.account.closure_mm).max() < 1e-9
+
+
+def test_a_pressure_group_set_in_an_open_farm_packs_the_shared_week_anew():
+    data = stages("fill", "bloom", "set", "shoots", pump_m3_h=40.0, pump_hours=5.0)
+    cache = season.Cache()
+    before = season.run(data, cache=cache)
+    assert before.shared is not None
+    blocks = tuple(
+        dataclasses.replace(b, pressure_group="low" if i % 2 else "high")
+        for i, b in enumerate(data.orchard.blocks)
+    )
+    grouped = change_orchard(data, blocks=blocks)
+    held, fresh = season.run(grouped, cache=cache), season.run(grouped)
+    plans = [{b.block.name: b.plan.sets for b in r.blocks} for r in (held, fresh)]
+    assert plans[0] == plans[1]

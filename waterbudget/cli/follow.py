@@ -252,8 +252,8 @@ def _cell(c: Cell) -> dict[str, Any]:
 
 def _day_sum(found: Replan, day: dt.date) -> dict[str, Any]:
     cells = [c for c in found.cells if c.date == day]
-    return {"date": day, "old_hours": sum(c.old_hours for c in cells),
-            "new_hours": sum(c.new_hours for c in cells)}  # fmt: skip
+    return {"date": day, "old_hours": round(sum(c.old_hours for c in cells), 6),
+            "new_hours": round(sum(c.new_hours for c in cells), 6)}  # fmt: skip
 
 
 def _print_replan(found: Replan, given: GivenWeek | None) -> None:

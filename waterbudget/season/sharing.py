@@ -95,7 +95,9 @@ def planned(s: Situation, held_days: dict[int, Any], held: dict[Any, Any]) -> Pl
     if not mine or (wish is net and not _too_much(free, s.source)):
         return free
     asked = _problem(s, free, wish, mine)
-    key = repr(_parts(asked)).encode() + repr((s.source, s.on, mine)).encode()
+    placing = [(x.group, x.pump, x.on_min, x.off_min, x.pin_starts, x.dry_hours, x.hours_min)
+               for x in (s.limits[k] for k in mine)]  # fmt: skip
+    key = repr(_parts(asked)).encode() + repr((s.source, s.on, mine, placing)).encode()
     if held.get("key") != key:
         held.update(key=key, found=share.share(*asked, _packing(s, mine, asked[0])))
     return _as_planned(s, free, wish, mine, held["found"], held_days)

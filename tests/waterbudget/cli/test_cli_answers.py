@@ -45,8 +45,8 @@ WEATHER = words("station days first last rain_mm gaps missing flags notes added 
 STAGES = set(words("pruned shoots bloom set lag fill harvest rest young"))
 MADE = set(
     words(
-        "given measured rs_sun rs_trange ea_tmin ea_rhmean wind_assumed t_range temp_only hourly filled "
-        "forecast stand_in"
+        "given measured rs_sun rs_trange ea_tmin ea_rhmean wind_assumed t_range temp_only hourly "
+        "filled forecast stand_in"
     )
 )
 

@@ -313,7 +313,8 @@ class Session(QObject):
         undo : callable, optional
             ``undo(file, now, result)``; without it the edit is not on the undo stack.
         kinds : iterable of str
-            What changes: ``blocks``, ``outlines``, ``weather``, ``ran``, ``plan``, ``work``, ``farm``.
+            What changes: ``blocks``, ``outlines``, ``weather``, ``ran``, ``plan``, ``work``,
+            ``farm``.
         done : callable, optional
             Gets the result once it is stored (before the season is there again).
         failed : callable, optional

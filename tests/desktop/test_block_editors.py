@@ -80,7 +80,8 @@ def test_every_setting_has_words_an_editor_and_a_column(qtbot: Any, name: str) -
     assert words.label and words.short
     assert words.label != name and "_" not in words.label
     assert words.group.partition(".")[0] in (
-        "planting", "cycle", "watering", "soil", "salt", "canopy", "weather", "people", "stages", "pipes", "pipes",
+        "planting", "cycle", "watering", "soil", "salt", "canopy", "weather", "people", "stages",
+        "pipes",
     )  # fmt: skip
     editor = make_editor(name, ORCHARD, TODAY)
     qtbot.addWidget(editor)

@@ -96,7 +96,14 @@ def test_invented_farm_says_so_in_head_and_title(
 
 
 def test_keys_and_mouse_open_the_pages(on_farm: MainWindow, qtbot: Any) -> None:
-    for number, name in ((2, "blocks"), (8, "farm"), (3, "weather"), (4, "ran"), (5, "work"), (1, "home")):
+    for number, name in (
+        (2, "blocks"),
+        (8, "farm"),
+        (3, "weather"),
+        (4, "ran"),
+        (5, "work"),
+        (1, "home"),
+    ):
         key = Qt.Key(Qt.Key.Key_0.value + number)
         qtbot.keyClick(on_farm, key, Qt.KeyboardModifier.AltModifier)
         assert on_farm.page == name

@@ -27,7 +27,10 @@ def test_dates_count_back_from_the_day_of_planting() -> None:
     assert plan.step("prick").date == dt.date(2025, 11, 16)
     assert plan.step("sow").date == dt.date(2025, 10, 9)
     sow = plan.step("sow")
-    assert (sow.earliest, sow.latest) == (dt.date(2025, 8, 20), dt.date(2025, 11, 16))  # 285 and 197 days
+    assert (sow.earliest, sow.latest) == (
+        dt.date(2025, 8, 20),
+        dt.date(2025, 11, 16),
+    )  # 285 and 197 days
 
 
 def test_amounts_go_up_with_every_loss() -> None:

@@ -52,7 +52,8 @@ ET0_COLUMNS = (
 TOTAL_DAY_COLUMNS = ("date", "pump_hours", "valves", "m3", "over_hours", "over_flow_m3_h",
                      "over_valves", "over_m3")  # fmt: skip
 STAGES = ("pruned", "shoots", "bloom", "set", "lag", "fill", "harvest", "rest", "young")
-MADE = ("given", "measured", "rs_sun", "rs_trange", "ea_tmin", "ea_rhmean", "wind_assumed", "t_range",
+MADE = ("given", "measured", "rs_sun", "rs_trange", "ea_tmin", "ea_rhmean", "wind_assumed",
+        "t_range",
         "temp_only", "hourly", "filled", "forecast", "stand_in")  # fmt: skip
 
 

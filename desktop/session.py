@@ -44,6 +44,10 @@ class _Answer:
     file: FarmFile | None = None
 
 
+QUICK_FROM = 20
+"""With more blocks than this an edit shows the shared plan before, and the solved one follows."""
+
+
 class Session(QObject):
     """The open farm.
 
@@ -422,7 +426,8 @@ class Session(QObject):
         data = file.read()
         answer = _Answer(result, data, None, day, today=_today(data, self._clock))
         try:
-            answer.season = season.run(data, day, cache=self._cache)
+            many = len(data.orchard.blocks) > QUICK_FROM
+            answer.season = season.run(data, day, cache=self._cache, quick=many)
         except WaterBudgetError as fault:  # the edit is stored all the same
             answer.fault = fault
         return answer
@@ -438,6 +443,8 @@ class Session(QObject):
         self.changed.emit(kinds)
         if fresh:
             self.season_changed.emit(answer.season)
+            if answer.season is not None and answer.season.provisional:
+                self._run_season(self.day)  # the solved plan follows
         elif answer.fault is not None:
             self.refused.emit(answer.fault)
         else:

@@ -27,6 +27,7 @@ from desktop.mapview import MapBlock, MapCanvas
 from desktop.models.standing import standing
 from desktop.models.week import week_table
 from desktop.pages.home_week import WeekView
+from desktop.session import QUICK_FROM
 from waterbudget import season
 from waterbudget.demo import DEMO_DATE
 from waterbudget.records import FarmData
@@ -106,19 +107,28 @@ def main(blocks: int) -> None:
     cache = Cache()
     shown = Shown(app)
     shown.show(season.run(data, DEMO_DATE, cache=cache), data)
-    runs, paints = [], []
+    runs, paints, solves = [], [], []
     changed = data
     for turn in range(TIMES):
         changed = edited(changed, turn)  # on top of the last edit: one block differs, not two
         made: list[Season] = []
-        runs.append(timed(lambda d=changed: made.append(season.run(d, DEMO_DATE, cache=cache))))
+        quick = blocks > QUICK_FROM
+        runs.append(
+            timed(
+                lambda d=changed, q=quick: made.append(
+                    season.run(d, DEMO_DATE, cache=cache, quick=q)
+                )
+            )
+        )
         paints.append(timed(lambda d=changed: shown.show(made[-1], d)))
+        solves.append(timed(lambda d=changed: season.run(d, DEMO_DATE, cache=cache)))
     full, again, paint = min(whole), median(runs), median(paints)
     days = (DEMO_DATE - made[-1].first).days
     print(f"{blocks} blocks x {days} days")
     print(f"season from nothing            {full:8.1f} ms")
     print(f"season after one block edited  {again:8.1f} ms   1 : {full / again:.1f}")
     print(f"map and week painted           {paint:8.1f} ms")
+    print(f"the shared week solved anew    {median(solves):8.1f} ms   (follows in the worker)")
     both = again + paint
     print(f"one block edited, repainted    {both:8.1f} ms   1 : {full / both:.1f}")
 

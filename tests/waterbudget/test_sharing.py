@@ -264,3 +264,25 @@ def test_in_six_short_weeks_fill_keeps_its_water_and_like_blocks_give_alike():
         assert abs(gave["Rest"] - gave["Rest2"]) < 0.35 * max(gave["Rest"], gave["Rest2"])
     hours = [sum(s.hours for s in r.block("Fill").plan.sets) for r in runs[2:]]
     assert max(hours) - min(hours) <= 0.2 * max(hours)
+
+
+def test_a_quick_run_shows_the_plan_before_with_the_new_pin_and_the_solved_one_follows():
+    data = stages("fill", "set", "rest", pump_hours=9)
+    cache = season.Cache()
+    before = season.run(data, MONDAY, cache=cache)
+    assert before.shared is not None and not before.provisional
+    first = before.blocks[0]
+    pinned = dataclasses.replace(data, pins=(Pin(first.block.id, day(1), 2.5),))
+
+    quick = season.run(pinned, MONDAY, cache=cache, quick=True)
+    solved = season.run(pinned, MONDAY, cache=cache)
+    alone = season.run(pinned, MONDAY)
+
+    assert quick.provisional and not solved.provisional
+    assert [s.hours for s in quick.blocks[0].plan.sets if s.day == 1] == [2.5]
+    for old, new in zip(before.blocks[1:], quick.blocks[1:], strict=True):
+        assert [(s.day, s.hours) for s in old.plan.sets] == [
+            (s.day, s.hours) for s in new.plan.sets
+        ]
+    for one, other in zip(solved.blocks, alone.blocks, strict=True):
+        assert one.plan == other.plan

@@ -87,7 +87,7 @@ def default_day(data: FarmData) -> dt.date:
 
 def run(
     data: FarmData, on: dt.date | None = None, *, since: dt.date | None = None,
-    cache: Cache | None = None,
+    cache: Cache | None = None, quick: bool = False,
 ) -> Season:  # fmt: skip
     """Run the season up to the week that begins on ``on``.
 
@@ -101,6 +101,9 @@ def run(
         Begin at least that early (the default is the record's start, four years back at most).
     cache : Cache, optional
         Kept by the caller between runs on the same farm.
+    quick : bool
+        Where a shortage is shared, the last shared plan of the cache may stand once more, pins
+        apart (``Season.provisional``); the caller runs again without it to have the solved one.
 
     Raises
     ------
@@ -109,6 +112,7 @@ def run(
     """
     on = on if on is not None else default_day(data)
     cache = cache if cache is not None else Cache()
+    cache.shared["quick"] = quick
     data = metering.with_meters(data, on, cache.metered)
     entries, ran = _ran(data, on, cache)
     known = replace(replace(data, ran=()).as_known_on(on), ran=entries)
@@ -272,6 +276,7 @@ def _simulate(
         ahead_limit_mm=ahead_limit, pump_days=made_week.pump_days, given=given,
         notes=_notes(known, on, first), pump_days_by_pump=made_week.by_pump, source=source,
         coming=everything.rows(slice(i_on, i_on + AHEAD_DAYS)), morning=state,
+        provisional=made_week.provisional,
         shared=made_week.shared,
     )  # fmt: skip
     if_not = _if_not_run(everything, prepared, kept, i_on, first)

@@ -239,6 +239,8 @@ class Season:
         What the water source can carry in the week, and what the water right leaves.
     coming : Drivers, shape (30, blocks)
         The days from ``on`` without any watering; ``morning`` where the blocks stand then.
+    provisional : bool
+        The shared plan is the one before, until it is solved anew.
     """
 
     on: dt.date
@@ -257,6 +259,7 @@ class Season:
     source: Source | None = None
     coming: Drivers | None = None
     morning: State | None = None
+    provisional: bool = False
     shared: SharedWeek | None = None
 
     @property

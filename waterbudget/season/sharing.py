@@ -65,6 +65,7 @@ class Planned:
     plans : one a block, with starts
     pump_days, by_pump : of all pumps together, and by the pump's name
     shared : None where the free choice fits
+    provisional : the shared plan before stands until it is solved anew
     """
 
     net_mm: Values
@@ -72,6 +73,7 @@ class Planned:
     pump_days: tuple[PumpDay, ...]
     by_pump: Mapping[str, tuple[PumpDay, ...]]
     shared: SharedWeek | None = None
+    provisional: bool = False
 
 
 def planned(s: Situation, held_days: dict[int, Any], held: dict[Any, Any]) -> Planned:
@@ -98,9 +100,21 @@ def planned(s: Situation, held_days: dict[int, Any], held: dict[Any, Any]) -> Pl
     placing = [(x.group, x.pump, x.on_min, x.off_min, x.pin_starts, x.dry_hours, x.hours_min)
                for x in (s.limits[k] for k in mine)]  # fmt: skip
     key = repr(_parts(asked)).encode() + repr((s.source, s.on, mine, placing)).encode()
+    names = [s.limits[k].name for k in mine]
+    if held.get("key") != key and held.get("quick") and held.get("names") == (s.on, names):
+        stands = _with_pins(held["found"], asked[0])
+        return replace(_as_planned(s, free, wish, mine, stands, held_days), provisional=True)
     if held.get("key") != key:
-        held.update(key=key, found=share.share(*asked, _packing(s, mine, asked[0])))
+        found = share.share(*asked, _packing(s, mine, asked[0]))
+        held.update(key=key, found=found, names=(s.on, names))
     return _as_planned(s, free, wish, mine, held["found"], held_days)
+
+
+def _with_pins(found: Shared, blocks: Blocks) -> Shared:
+    """Return a shared plan with what is pinned now in its place, and nothing on closed days."""
+    pinned = ~np.isnan(blocks.pinned_h)
+    stands = np.where(blocks.may[:WEEK], found.hours, 0.0)
+    return replace(found, hours=np.where(pinned, np.nan_to_num(blocks.pinned_h), stands))
 
 
 def _wish_mm(s: Situation, net_mm: Values, mine: Sequence[int]) -> Values:

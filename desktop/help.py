@@ -7,7 +7,12 @@ from desktop.wording import tr
 
 def help_for(page: str) -> tuple[str, str]:
     """Return title and text for a page."""
-    texts = {
+    texts = _first_texts() | _further_texts()
+    return texts.get(page, texts["home"])
+
+
+def _first_texts() -> dict[str, tuple[str, str]]:
+    return {
         "welcome": (
             tr("Three ways to begin"),
             tr("1 opens the demo: an invented farm to look around in. Change what you like.\n\n"
@@ -41,6 +46,11 @@ def help_for(page: str) -> tuple[str, str]:
                "Solid is the past, dashed the coming days as planned. Every number of the "
                "sentence on top opens where it comes from."),
         ),
+    }  # fmt: skip
+
+
+def _further_texts() -> dict[str, tuple[str, str]]:
+    return {
         "weather": (
             tr("Weather"),
             tr("The record of each station, its gaps, and how each day's ET0 was made. Days that "
@@ -83,7 +93,6 @@ def help_for(page: str) -> tuple[str, str]:
                "A copy on a stick is dated and checked; make one every week."),
         ),
     }  # fmt: skip
-    return texts.get(page, texts["home"])
 
 
 def keys_text() -> str:

@@ -57,6 +57,10 @@ def farm_labels() -> dict[str, str]:
 
 def block_labels() -> dict[str, str]:
     """Return the plain name of every setting of a block (stage numbers apart)."""
+    return _tree_and_soil_labels() | _water_and_work_labels()
+
+
+def _tree_and_soil_labels() -> dict[str, str]:
     return {
         "area_ha": tr("Hectares"),
         "pruned_on": tr("Pruned on"),
@@ -95,6 +99,11 @@ def block_labels() -> dict[str, str]:
         "clay_pct": tr("Clay in the soil"),
         "organic_pct": tr("Organic matter"),
         "rock_depth_m": tr("Depth to rock"),
+    }
+
+
+def _water_and_work_labels() -> dict[str, str]:
+    return {
         "water_ec_ds_m": tr("Salt of the water (EC)"),
         "soil_ec_ds_m": tr("Salt of the soil (ECe)"),
         "salt_threshold_ds_m": tr("Salt the trees stand (ECe)"),

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from waterbudget import fieldwork, outlook
+from waterbudget import fieldwork, ical, outlook
 from waterbudget.errors import Note
 from waterbudget.fieldwork import DONE, FEED, Job
 from waterbudget.outlook import FULL_BLOOM, StageDates
@@ -88,6 +88,32 @@ def events(
         found,
         key=lambda e: (e.date, order[e.kind], e.job is not None and e.job.kind == FEED, e.block),
     )
+
+
+def calendar_entry(
+    event: Event, farm: str, said: str, kind: str, notes: Iterable[str]
+) -> ical.Entry:
+    """Return an event as a calendar file holds it, in the caller's words.
+
+    Parameters
+    ----------
+    farm : str
+        Name of the farm, part of the UID.
+    said, kind : str
+        What happens, and its category.
+    notes : iterable of str
+        Sentences of the description.
+    """
+    start: dt.date = event.first
+    end: dt.date | None = event.last
+    if event.start is not None and event.hours:
+        start = dt.datetime.combine(event.date, event.start)
+        end = start + dt.timedelta(hours=event.hours)
+    slug = "".join(c if c.isalnum() else "-" for c in farm.lower())
+    return ical.Entry(
+        uid=f"{event.uid}@{slug}", start=start, end=end, summary=f"{event.block}: {said}",
+        description="\n".join(notes), place=event.block, kinds=(kind,),
+    )  # fmt: skip
 
 
 def all_jobs(season: Season, b: BlockSeason) -> list[Job]:

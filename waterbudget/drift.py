@@ -16,8 +16,11 @@ from statistics import median
 LAST = 5
 """Waterings looked at."""
 SILENT_PCT, FAULT_PCT = 8.0, 10.0
+"""Off the planned flow [%]: nothing is said below the first (own estimate), a fault past the other
+(common practice, no source)."""
 STOPPED_EARLY, RAN_ON = 0.7, 1.3
-"""Metered over planned water past which a watering nobody timed did not run its hours."""
+"""Metered over planned water past which a watering nobody timed did not run its hours (own
+estimate)."""
 _EPS = 1e-9
 
 

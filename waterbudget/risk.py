@@ -6,10 +6,10 @@ every block, from where the block stands this morning, with its stages as the cl
 blocks are one run.
 
 * **The plan as it stands**: the waterings of this week whatever comes, then every week anew on the
-  same weekdays, as deep as the block's depletion of that morning and the use of a usual week ask
-  for, no longer than the longest watering, and short by the same share where this week is short.
-  No week knows its own weather.  Mornings past the limit in rest or in a dry-down that is wanted
-  do not count.
+  same weekdays (more of them where rain spared some this week), as deep as the block's depletion
+  of that morning and the use of a usual week ask for, no longer than the longest watering, and
+  short by the same share where this week is short.  No week knows its own weather.  Mornings past
+  the limit in rest or in a dry-down that is wanted do not count.
 * **Water needed**: each block is refilled to where it is to end the week whenever the next day
   would pass its limit, on days on which it may be watered; the sum is ranked over the years.
 
@@ -20,6 +20,7 @@ eight years are told (own estimate), and 80 and 90 % of fewer than 15 and 30 (ow
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -31,6 +32,7 @@ from waterbudget.balance import Account, Drivers, State
 from waterbudget.errors import Note
 from waterbudget.orchard import ALL_STAGES
 from waterbudget.plan import WEEK
+from waterbudget.records import FARM_GAUGE
 from waterbudget.season import AHEAD_DAYS, BlockSeason, Season, recorded_et0
 
 Values = NDArray[np.float64]
@@ -245,6 +247,8 @@ def _laid_out(
     columns, n = wide[:: len(past.years)], len(past.years)
     factor = np.repeat(_slope_factor(season, columns), n, axis=1)
     rain = np.tile(past.rain_mm, (1, blocks))
+    fell = _typed(season, columns).repeat(n, axis=1)
+    rain = np.where(fell, drivers.rain_mm, rain)
     numbers = [season.blocks[k].block.curve_number for k in columns]
     number = np.repeat([np.nan if c is None else c for c in numbers], n)
     below = np.maximum(rain - drivers.interception_mm, 0.0)
@@ -258,6 +262,21 @@ def _laid_out(
     m = season.morning
     state = State(m.dr_mm[wide], m.de_mm[wide], m.after_rain[wide], m.taw_mm[wide])
     return drivers, state
+
+
+def _typed(season: Season, columns: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Coming days whose rain was already read at a block's gauge; (days, blocks).
+
+    The week is planned with that rain, so every year has it too.
+    """
+    typed = np.zeros((AHEAD_DAYS, len(columns)), dtype=bool)
+    for j, k in enumerate(columns):
+        own = season.blocks[k].block.gauge
+        for gauge in {FARM_GAUGE, own or FARM_GAUGE}:
+            for date in season.data.gauge_days(gauge):
+                if 0 <= (date - season.on).days < AHEAD_DAYS:
+                    typed[(date - season.on).days, j] = True
+    return typed
 
 
 def _slope_factor(season: Season, columns: NDArray[np.int64]) -> Values:
@@ -304,7 +323,7 @@ def _as_it_stands(
         days = slice(first, min(first + WEEK, AHEAD_DAYS))
         if first:
             takes = usual[first : first + WEEK].sum(axis=0)
-            water[days] = _planned_anew(group, n, state.dr_mm, takes)[: days.stop - first]
+            water[days] = _planned_anew(season, group, n, state.dr_mm, takes)[: days.stop - first]
         some = replace(drivers, irrigation_mm=water).rows(days)
         made, state = balance.run(some, state)
         for name in Account.__dataclass_fields__:
@@ -334,12 +353,14 @@ def _use(season: Season, columns: NDArray[np.int64], drivers: Drivers, et0_mm: V
     return np.vstack([daily, np.repeat(daily[-1:], WEEK, axis=0)])
 
 
-def _planned_anew(group: Sequence[BlockSeason], n: int, dr_mm: Values, takes_mm: Values) -> Values:
+def _planned_anew(
+    season: Season, group: Sequence[BlockSeason], n: int, dr_mm: Values, takes_mm: Values
+) -> Values:
     """Equal waterings on the block's weekdays that bring it to its target [mm], (7, columns)."""
     water = np.zeros((WEEK, len(dr_mm)))
     for j, b in enumerate(group):
         own = slice(j * n, (j + 1) * n)
-        days = sorted({s.day for s in b.plan.sets if s.net_mm > 0}) or _twice(b)
+        days = _weekdays(b, float(takes_mm[own].mean()), float(season.ahead_limit_mm[0, b.column]))
         if not days:
             continue
         net = sum(s.net_mm for s in b.plan.sets)
@@ -352,10 +373,18 @@ def _planned_anew(group: Sequence[BlockSeason], n: int, dr_mm: Values, takes_mm:
     return water
 
 
-def _twice(b: BlockSeason) -> list[int]:
-    """Return two days a week for a block that takes no water this week."""
+def _weekdays(b: BlockSeason, takes_mm: float, limit_mm: float) -> list[int]:
+    """Return the days a usual week of the block is watered on.
+
+    Those of this week where they are enough for the easy water; else (rain spared some this week)
+    as many as that asks for, spread over the days it may be watered on.
+    """
+    days = sorted({s.day for s in b.plan.sets if s.net_mm > 0})
     may = [d for d in range(WEEK) if b.limits.may_water[d]]
-    return [] if not may else sorted({may[0], may[len(may) // 2]})
+    wanted = min(len(may), math.ceil(takes_mm / max(limit_mm, 1e-9) - 1e-6))
+    if len(days) >= wanted:
+        return days
+    return [may[k * len(may) // wanted] for k in range(wanted)]
 
 
 def _refilled(

@@ -18,6 +18,7 @@ from waterbudget.balance import Account
 Values = NDArray[np.float64]
 
 _LACKING_COST, _DEEP_COST = 10.0, 1.0
+"""Weighted millimetres of the plan for each lacking or carried too deep: own estimates."""
 
 
 @dataclass(frozen=True)

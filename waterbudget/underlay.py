@@ -19,7 +19,6 @@ import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +26,7 @@ import numpy as np
 import pyproj
 from numpy.typing import NDArray
 
+from waterbudget import rasters
 from waterbudget.errors import AnswersNeeded, Question, Refused
 
 Bytes = NDArray[np.uint8]
@@ -136,7 +136,7 @@ def prepare(path: Path, epsg: int, folder: Path, progress: Progress | None = Non
             palette = raster.count == 1 and _palette(raster) is not None
             with _laid(raster, path, epsg, "nearest" if palette else "bilinear") as laid:
                 _write(raster, laid, path, target, progress)
-    with _env(), _rasterio().open(target, driver="GTiff") as made:
+    with _env(), rasters.reader().open(target, driver="GTiff") as made:
         west, south, east, north = made.bounds
         return Copy(target, (west, south, east, north), float(made.transform.a))
 
@@ -180,7 +180,7 @@ class Reader:
     def __init__(self, copy: Copy) -> None:
         self.copy = copy
         with _env():
-            self._file = _rasterio().open(copy.path, driver="GTiff")
+            self._file = rasters.reader().open(copy.path, driver="GTiff")
 
     def read(self, bounds: Bounds, width: int, height: int) -> tuple[Bytes, Bounds] | None:
         """Return the pixels of the copy inside a box of the ground.
@@ -283,7 +283,7 @@ def _write_pieces(laid: Any, colours: _Colours, part: Path, progress: Progress |
     from rasterio.enums import Resampling
     from rasterio.windows import Window
 
-    rasterio = _rasterio()
+    rasterio = rasters.reader()
     plain = laid.width * laid.height <= PLAIN_PIXELS
     packed = {} if plain else {"compress": "deflate", "zlevel": 1, "predictor": 2}
     form = {
@@ -393,7 +393,7 @@ def _laid(
     crs, place = _system(raster, path, epsg)
     target = f"EPSG:{epsg}"
     try:
-        if crs == _rasterio().crs.CRS.from_epsg(epsg) and _is_plain(place):
+        if crs == rasters.reader().crs.CRS.from_epsg(epsg) and _is_plain(place):
             where, width, height = place, raster.width, raster.height
         else:
             where, width, height = _grid(calculate_default_transform, crs, target, raster, place)
@@ -444,7 +444,7 @@ def _opened(path: Path) -> Iterator[Any]:
     if not path.is_file():
         raise Refused("underlay.no_file", file=path.name)
     driver = _driver(path)
-    rasterio = _rasterio()
+    rasterio = rasters.reader()
     from rasterio.errors import RasterioError
 
     with _env():
@@ -481,7 +481,7 @@ def _driver(path: Path) -> str:
 
 def _system(raster: Any, path: Path, epsg: int) -> tuple[Any, Any]:
     """Return the system and the place of a raster: its own, else from the files beside it."""
-    crs_of = _rasterio().crs.CRS
+    crs_of = rasters.reader().crs.CRS
     place, crs = raster.transform, raster.crs
     if raster.gcps[0] and raster.gcps[1] is not None and place.is_identity:
         from rasterio.transform import from_gcps
@@ -539,26 +539,14 @@ def _prj(path: Path) -> Any:
         text = beside.read_text("utf-8", errors="replace")
         if "GRID" in text.upper():  # it could name a grid file of another place
             return None
-        return _rasterio().crs.CRS.from_wkt(pyproj.CRS.from_wkt(text).to_wkt("WKT2_2019"))
+        return rasters.reader().crs.CRS.from_wkt(pyproj.CRS.from_wkt(text).to_wkt("WKT2_2019"))
     except (OSError, pyproj.exceptions.CRSError, ValueError):
         return None
 
 
 def _env() -> Any:
     """Return GDAL's surroundings: nothing beside a file is read, a small block cache."""
-    return _rasterio().Env(
+    return rasters.reader().Env(
         GDAL_DISABLE_READDIR_ON_OPEN="EMPTY_DIR", GDAL_PAM_ENABLED="NO", GDAL_CACHEMAX=64,
         CPL_VSIL_CURL_ALLOWED_EXTENSIONS="{none}", GTIFF_SRS_SOURCE="GEOKEYS",
     )  # fmt: skip
-
-
-@lru_cache(maxsize=1)
-def _rasterio() -> Any:
-    """Import rasterio free of data paths another program has set."""
-    for name in ("PROJ_DATA", "PROJ_LIB", "GDAL_DATA"):
-        os.environ.pop(name, None)
-    import rasterio
-    import rasterio.crs
-
-    pyproj.network.set_network_enabled(False)
-    return rasterio

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
@@ -32,7 +32,9 @@ from desktop.wording import number, say, tr, word
 from waterbudget.errors import Refused, WaterBudgetError
 from waterbudget.hydraulics import BucketTest, bucket_flow_m3_h
 from waterbudget.orchard import read_number
-from waterbudget.season import BlockSeason
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason
 
 ROWS = 5
 WIDE = 560

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from waterbudget import stage as stages
 from waterbudget.plan import PlannedSet
-from waterbudget.season import BlockSeason, Season
-from waterbudget.sheet import week_row
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 
 @dataclass(frozen=True)
@@ -67,6 +69,8 @@ class WeekFacts:
 
 def week_facts(season: Season, block: BlockSeason) -> WeekFacts | None:
     """Return the week of one block, as the sheet has it; None where nothing can be said."""
+    from waterbudget.sheet import week_row
+
     v = week_row(season, block).values
     if v["net_mm"] is None:
         return None

@@ -12,7 +12,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import (
     QAbstractTableModel,
@@ -30,8 +30,9 @@ from waterbudget import stage as stages
 from waterbudget import tables
 from waterbudget.orchard import ALL_STAGES, BLOCK_KEYS, STAGE_NUMBERS, Block, write_value
 from waterbudget.records import FarmData
-from waterbudget.season import BlockSeason, Season
-from waterbudget.sheet import week_rows
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 Index = QModelIndex | QPersistentModelIndex
 ROOT = QModelIndex()
@@ -168,6 +169,8 @@ class BlockTable(QAbstractTableModel):
 
     def set_farm(self, data: FarmData | None, season: Season | None, *, editable: bool) -> None:
         """Show another state of the farm; rows stay where the blocks are the same."""
+        from waterbudget.sheet import week_rows
+
         blocks = data.orchard.blocks if data is not None else ()
         same = [b.id for b in blocks] == [b.id for b in self.blocks]
         if not same:

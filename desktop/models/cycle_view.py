@@ -13,7 +13,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +22,10 @@ from waterbudget.cycle import CycleDates
 from waterbudget.fieldwork import block_jobs
 from waterbudget.orchard import ALL_STAGES
 from waterbudget.outlook import Spread
-from waterbudget.season import BlockSeason, Season
 from waterbudget.stress import short_mornings
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 Values = NDArray[np.float64]
 Marks = NDArray[np.bool_]

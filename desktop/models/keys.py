@@ -102,7 +102,10 @@ def _cycle() -> Rows:
         "full_on": (tr("Known full"), tr("At the end of that day, as the spade showed.")),
         "dry_until": (tr("Dry until"), tr("A dry-down that is wanted: no watering, no alarm.")),
         "feed_days": (tr("Feeding days"), tr("Empty: as for the farm; none: no such days.")),
-        "spray_days": (tr("Spraying days"), tr("Empty: as for the farm; none: no such days.")),
+        "spray_days": (
+            tr("Spraying days"),
+            tr("Empty: as for the farm; none: no such days. The label and local rules come first."),
+        ),
     }  # fmt: skip
 
 

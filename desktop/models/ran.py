@@ -10,7 +10,7 @@ import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
 
@@ -19,7 +19,9 @@ from desktop.wording import fixed, hours, number, say, thousands, tr, word
 from waterbudget.errors import Note
 from waterbudget.orchard import ALL_STAGES, Block, walk_key
 from waterbudget.records import FarmData
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 Index = QModelIndex | QPersistentModelIndex
 ROOT = QModelIndex()

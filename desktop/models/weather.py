@@ -12,7 +12,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +22,10 @@ from desktop.models.week import gauges
 from desktop.wording import day_year, fixed, number, tr, word
 from waterbudget import sun
 from waterbudget.records import FARM_GAUGE, FarmData, ForecastDay
-from waterbudget.season import Season, StationDays
 from waterbudget.weather import DailyRecord
+
+if TYPE_CHECKING:
+    from waterbudget.season import Season, StationDays
 
 Index = QModelIndex | QPersistentModelIndex
 ROOT = QModelIndex()

@@ -12,7 +12,22 @@ from desktop.wording import day_named, number, plain, tr
 
 def change_words(what: str, fields: Mapping[str, Any]) -> str:
     """Return one change in words; an unknown kind is shown by its code."""
-    texts = {
+    words = (_farm_texts() | _day_texts() | _land_texts()).get(what)
+    if words is None:
+        return what.replace(".", " ").replace("_", " ")
+    of = "farm" if what.startswith("farm.") else "block"
+    if what == "week.pinned" and fields.get("hours") is None:
+        words = tr("{block}: {date} free again")
+    if what == "ran.day" and fields.get("blocks") == 1:
+        words = tr("What ran on {date}, 1 block")
+    if what == "rain.typed" and fields.get("mm") is None:
+        words = tr("Rain of {date} taken away, gauge {gauge}")
+    values = _Values({k: _value(k, v, of) for k, v in fields.items()})
+    return words.format_map(values)
+
+
+def _farm_texts() -> dict[str, str]:
+    return {
         "farm.created": tr("The farm was begun"),
         "farm.set": tr("Farm: {keys}"),
         "station.set": tr("Station {station} set"),
@@ -36,6 +51,11 @@ def change_words(what: str, fields: Mapping[str, Any]) -> str:
         "block.restored": tr("{block} put back as it was"),
         "blocks.csv": tr("{blocks} blocks set from {file}"),
         "outlines.imported": tr("Outlines brought in from {file}"),
+    }
+
+
+def _day_texts() -> dict[str, str]:
+    return {
         "weather.imported": tr("{added} new days of {station} from {file}"),
         "forecast.imported": tr("Forecast of {station} from {file}"),
         "rain.typed": tr("Rain of {date}: {mm} mm, gauge {gauge}"),
@@ -53,6 +73,11 @@ def change_words(what: str, fields: Mapping[str, Any]) -> str:
         "job.removed": tr("{block}: field day of {date} taken away"),
         "job.restored": tr("Field day of {date} as before"),
         "jobs.imported": tr("{rows} field days from {file}"),
+    }
+
+
+def _land_texts() -> dict[str, str]:
+    return {
         "land.heights": tr("Heights from {file}: {blocks}"),
         "land.heights_back": tr("Heights from {file} taken back"),
         "planting.layout": tr("{block}: {trees} tree places set out"),
@@ -73,18 +98,6 @@ def change_words(what: str, fields: Mapping[str, Any]) -> str:
         "copy.saved": tr("Copy saved as {path}"),
         "import.withdrawn": tr("{file} taken back"),
     }
-    words = texts.get(what)
-    if words is None:
-        return what.replace(".", " ").replace("_", " ")
-    of = "farm" if what.startswith("farm.") else "block"
-    if what == "week.pinned" and fields.get("hours") is None:
-        words = tr("{block}: {date} free again")
-    if what == "ran.day" and fields.get("blocks") == 1:
-        words = tr("What ran on {date}, 1 block")
-    if what == "rain.typed" and fields.get("mm") is None:
-        words = tr("Rain of {date} taken away, gauge {gauge}")
-    values = _Values({k: _value(k, v, of) for k, v in fields.items()})
-    return words.format_map(values)
 
 
 class _Values(dict[str, str]):

@@ -100,8 +100,9 @@ class FarmKeys(Keys):
         self._field_days()
 
     def _field_days(self) -> None:
-        for name, days in (("feed_days", "10, 45, 110"), ("spray_days", "10, 20, 30")):
-            self.line(name, width=120, placeholder=days)
+        self.line("feed_days", width=120, placeholder="10, 45, 110")
+        self.line("spray_days", width=120, placeholder="10, 20, 30",
+                  hint=tr("The label and local rules stand above every day set here."))  # fmt: skip
         self.line("dry_before_h", "h")
         self.line("dry_after_h", "h")
         self.line("feed_rain_mm", "mm")

@@ -7,13 +7,13 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from desktop import theme
+from desktop.pages.farm_cells import FarmCell
 from desktop.pages.farm_keys import Keys, SetFarm
 from desktop.session import Session
-from desktop.widgets import Link, restyle, text
+from desktop.widgets import Link, text
 from desktop.wording import day_year, say, thousands, tr
 from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import FARM_KEYS, FIRST_PUMP, PUMP_KEYS, Orchard, Pump, write_value
@@ -53,38 +53,19 @@ def _shown(pump: Pump, column: str) -> str:
     return write_value(PUMP_KEYS[column], getattr(pump, column))
 
 
-class PumpCell(QLineEdit):
+class PumpCell(FarmCell):
     """One setting of a pump."""
 
     def __init__(self, column: str, pump: Pump, commit: Callable[..., None]) -> None:
-        super().__init__()
+        super().__init__(_shown(pump, column), WIDTHS[column],
+                         figure=column not in ("name", "note"))  # fmt: skip
         self.column, self.pump = column, pump
-        self.stored = _shown(pump, column)
-        self.setText(self.stored)
-        self.setProperty("bare", "true")
-        self.setFont(theme.font())
-        self.setFixedWidth(WIDTHS[column])
-        self.setAcceptDrops(False)
         self.setPlaceholderText({"efficiency": "0.6", "note": ""}.get(column, "–"))
         head, hint = column_names()[column]
         called = pump.name or tr("First pump")
         self.setAccessibleName(f"{called}, {hint or head}")
         self.setToolTip(hint)
-        if column not in ("name", "note"):
-            self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.editingFinished.connect(partial(commit, self))
-
-    def refuse(self) -> None:
-        """Mark it as refused."""
-        self.setProperty("wrong", "true")
-        restyle(self)
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Escape puts back what is stored."""
-        if event.key() == Qt.Key.Key_Escape and self.text() != self.stored:
-            self.setText(self.stored)
-        else:
-            super().keyPressEvent(event)
 
 
 class PumpTable(QWidget):

@@ -7,12 +7,12 @@ from functools import partial
 from typing import Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
 from desktop import theme
+from desktop.pages.farm_cells import FarmCell
 from desktop.session import Session
-from desktop.widgets import Link, restyle, text
+from desktop.widgets import Link, text
 from desktop.wording import day_year, say, tr
 from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import Orchard, Station
@@ -29,36 +29,17 @@ def column_names() -> dict[str, str]:
     }  # fmt: skip
 
 
-class StationCell(QLineEdit):
+class StationCell(FarmCell):
     """One number or name of a station."""
 
     def __init__(self, column: str, station: Station, commit: Callable[..., None]) -> None:
-        super().__init__()
-        self.column, self.station = column, station
         value = getattr(station, column)
-        self.stored = "" if value is None else (value if column == "name" else f"{value:.10g}")
-        self.setText(self.stored)
-        self.setProperty("bare", "true")
-        self.setFont(theme.font())
-        self.setFixedWidth(WIDTHS[column])
-        self.setAcceptDrops(False)
+        stored = "" if value is None else (value if column == "name" else f"{value:.10g}")
+        super().__init__(stored, WIDTHS[column], figure=column != "name")
+        self.column, self.station = column, station
         self.setPlaceholderText(tr("farm's") if column != "wind_height_m" else "–")
         self.setAccessibleName(f"{station.name}, {column_names()[column]}")
-        if column != "name":
-            self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.editingFinished.connect(partial(commit, self))
-
-    def refuse(self) -> None:
-        """Mark it as refused."""
-        self.setProperty("wrong", "true")
-        restyle(self)
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Escape puts back what is stored."""
-        if event.key() == Qt.Key.Key_Escape and self.text() != self.stored:
-            self.setText(self.stored)
-        else:
-            super().keyPressEvent(event)
 
 
 class StationTable(QWidget):

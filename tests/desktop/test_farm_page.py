@@ -8,13 +8,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from farm_steps import orchard, type_in
 from PySide6.QtCore import Qt
 
 from desktop.pages.farm import FarmPage
 from desktop.pages.farm_history import change_words
 from desktop.pages.farm_stages import default_words, source_words
 from desktop.session import Session
-from waterbudget.orchard import ALL_STAGES, FARM_KEYS, Orchard
+from waterbudget.orchard import ALL_STAGES, FARM_KEYS
 
 Settle = Callable[[Session], None]
 
@@ -28,21 +29,6 @@ def page(session: Session, qtbot: Any, settle: Settle) -> Iterator[FarmPage]:
     qtbot.waitExposed(made)
     settle(session)
     yield made
-
-
-def orchard(page: FarmPage) -> Orchard:
-    assert page._session.data is not None
-    return page._session.data.orchard
-
-
-def type_in(qtbot: Any, edit: Any, words: str) -> None:
-    edit.setFocus()
-    edit.selectAll()
-    if words:
-        qtbot.keyClicks(edit, words)
-    else:
-        qtbot.keyClick(edit, Qt.Key.Key_Delete)
-    qtbot.keyClick(edit, Qt.Key.Key_Return)
 
 
 def test_every_setting_of_the_farm_has_its_place(page: FarmPage) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from farm_steps import orchard, type_in
 from PySide6.QtCore import Qt
 
 from desktop.models.week import week_table
@@ -15,7 +16,6 @@ from desktop.pages.home_attention import attention
 from desktop.pages.home_words import pump_sentence
 from desktop.session import Session
 from desktop.wording import day_named
-from waterbudget.orchard import Orchard
 
 Settle = Callable[[Session], None]
 
@@ -29,21 +29,6 @@ def page(session: Session, qtbot: Any, settle: Settle) -> Iterator[FarmPage]:
     qtbot.waitExposed(made)
     settle(session)
     yield made
-
-
-def orchard(page: FarmPage) -> Orchard:
-    assert page._session.data is not None
-    return page._session.data.orchard
-
-
-def type_in(qtbot: Any, edit: Any, words: str) -> None:
-    edit.setFocus()
-    edit.selectAll()
-    if words:
-        qtbot.keyClicks(edit, words)
-    else:
-        qtbot.keyClick(edit, Qt.Key.Key_Delete)
-    qtbot.keyClick(edit, Qt.Key.Key_Return)
 
 
 def begin(page: FarmPage, qtbot: Any, settle: Settle, name: str) -> None:

@@ -145,6 +145,14 @@ def test_enter_takes_the_planned_hours_and_the_last_enter_stores_the_day(
     assert next(c for c in day_counts(handed.data, handed.today) if c.date == date).open == 0
 
 
+def test_one_block_is_told_as_one(page: RanPage, monkeypatch: pytest.MonkeyPatch) -> None:
+    for blocks, said in ((1.0, "1 block, 2.00 h, "), (2.0, "2 blocks, 2.00 h, ")):
+        sums = {"blocks": blocks, "hours": 2.0, "m3": 50.0}
+        monkeypatch.setattr(page.model, "totals", lambda sums=sums: sums)
+        page._tell()
+        assert page.sums.text().startswith(said)
+
+
 def test_the_whole_day_is_one_step_that_can_be_taken_back(
     qtbot: Any, page: RanPage, handed: Session, settle: Settle
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,8 +14,10 @@ from PySide6.QtWidgets import QLabel, QLineEdit, QPushButton
 
 from desktop.models.weather import certainty_of, forecast_rows, weather_view
 from desktop.pages.weather import WeatherPage
+from desktop.pages.weather.page import facts_of
 from desktop.session import Session
 from desktop.widgets import Link
+from desktop.wording import day_short
 from waterbudget.weather import Day
 
 Settle = Callable[[Session], None]
@@ -137,6 +140,17 @@ def test_it_says_what_is_to_be_checked_and_what_is_missing(page: WeatherPage) ->
     assert page.check_tab.text() == "Days to check (3)"
     assert len(page.checks.rows) == 3
     assert page.checks.rows[0].accessibleName().startswith("Wed 9 Jul")  # rain first
+
+
+def test_the_days_told_begin_where_the_account_begins(page: WeatherPage) -> None:
+    view = page.view
+    assert view is not None
+    long_record = replace(view, record_first=view.first - dt.timedelta(days=3000))
+    told = facts_of(long_record)
+    began = view.first - dt.timedelta(days=3000)
+    assert f"record since {day_short(began)} {began.year}" in told
+    assert f"{view.past} days since {day_short(view.first)} {view.first.year}" in told
+    assert "record since" not in facts_of(replace(view, record_first=view.first))
 
 
 def test_a_record_that_stopped_is_told(page: WeatherPage, odd: Session, settle: Settle) -> None:

@@ -192,8 +192,21 @@ def test_a_setback_is_taken_at_its_word():
     close = set_out(field(100, 60), Layout("square", 4.0, bearing_deg=90.1, setback_m=1.0), EPSG)
     assert close.trees == 25 * 15 and close.x.min() < EAST + 2.2
     plain = set_out(field(102, 63), Layout("square", 4.0, bearing_deg=90.1), EPSG)
-    assert plain.trees == 25 * 15  # half a spacing is kept, what is left over lies on both sides
+    assert plain.trees == 25 * 16  # 102 / 4 and 63 / 4; what is left over lies on both sides
     assert plain.y.min() - NORTH == pytest.approx(NORTH + 63 - plain.y.max(), abs=0.3)
+
+
+@pytest.mark.parametrize(
+    ("pattern", "spacing", "rows", "per_ha"),
+    [("square", 4.0, None, 625), ("triangle", 4.0, None, 722), ("rectangle", 6.0, 5.0, 333),
+     ("triangle", 3.95, None, 740), ("triangle", 4.05, None, 704)],
+)  # fmt: skip
+def test_counts_on_one_hectare(pattern, spacing, rows, per_ha):
+    layout = Layout(pattern, spacing, row_spacing_m=rows, bearing_deg=90.1)
+    made = set_out(field(100.01, 100.01), layout, EPSG)
+    assert made.trees == pytest.approx(per_ha, rel=0.028)
+    counts = made.in_row
+    assert counts.max() - counts.min() <= (1 if pattern == "triangle" else 0)
 
 
 def test_headland_is_kept_at_the_row_ends_only():

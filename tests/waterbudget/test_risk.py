@@ -92,6 +92,18 @@ def test_rain_of_a_past_year_lowers_its_need_and_drains_past_the_plan() -> None:
     assert dry.drained_mm == pytest.approx(0.0, abs=1e-6)
 
 
+def test_rain_read_at_the_gauge_this_morning_fell_in_every_year() -> None:
+    known = a_farm(full_on=EVE - dt.timedelta(days=4))
+    wet = replace(known, rain_typed={"farm": {MONDAY: 12.0}})
+    elsewhere = replace(known, rain_typed={"Far gate": {MONDAY: 12.0}})
+    dry, rainy, other = (risk.outlook(season.run(f)).blocks[0] for f in (known, wet, elsewhere))
+    saved = (dry.need_mm[50] - rainy.need_mm[50]) * dry.block.efficiency  # type: ignore[index]
+    assert 6.0 < saved <= 12.0 + 1e-6
+    assert rainy.chance_by_day is not None
+    assert not rainy.chance_by_day[:7].any()  # the week planned with that rain holds
+    assert other.need_mm == dry.need_mm
+
+
 def test_few_years_are_told_and_none_says_nothing() -> None:
     short = a_farm()
     some = replace(short, records={"Gate": record(dt.date(2022, 1, 1), EVE)})

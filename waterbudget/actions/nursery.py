@@ -93,7 +93,14 @@ def site_of(data: FarmData, block: Block, *, ph: float | None = None) -> tuple[S
 
     Light is the mean of the sunshine hours on record, temperature and rain those of the last
     whole year on record; what is not known is not judged.
+
+    Raises
+    ------
+    Refused
+        ``nursery.bad_figure`` for a pH that cannot be.
     """
+    if ph is not None and not 0.0 <= ph <= 14.0:
+        raise Refused("nursery.bad_figure", figure="ph", value=f"{ph:g}", low=0, high=14)
     orchard = data.orchard
     height = block.elevation_m if block.elevation_m is not None else orchard.elevation_m
     values: dict[str, float | None] = {"elevation_m": height, "ph": ph}

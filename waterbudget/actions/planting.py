@@ -48,6 +48,7 @@ LIVING = "living"
 PEAK_ET0_MM = 6.0
 """Reference ET of a hot dry day where none is given [mm] (own estimate)."""
 STEEP_PCT = 15.0
+"""From this slope on the caution about steep ground is given [%] (own estimate)."""
 FINEST_M, MOST_CELLS_A_SIDE = 1.0, 600
 WIDEST_M = 100.0
 
@@ -423,7 +424,8 @@ def write_pegs(
 
 
 def _unwritable(path: Path, fault: OSError) -> Refused:
-    return Refused("planting.unwritable", file=Path(path).name, why=fault.strerror or "")
+    name = Path(path).name or str(path)
+    return Refused("planting.unwritable", file=name, why=fault.strerror or "")
 
 
 def pegs_csv(made: SetOut) -> str:

@@ -17,6 +17,7 @@ from waterbudget.records import FIELD_KINDS, FarmData, FieldEntry
 from waterbudget.store import FarmFile
 
 MOST_N_KG_HA = 300.0
+"""More in one feeding is taken for a slip [kg N/ha] (own estimate)."""
 NEAREST = "nearest"
 """Instead of a fixed day: the open one nearest to the date, else an extra job."""
 

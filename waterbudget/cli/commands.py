@@ -7,6 +7,7 @@ import sys
 from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from waterbudget import actions, english, season, sheet
@@ -32,11 +33,25 @@ def _now() -> dt.datetime:
 
 @contextmanager
 def _open(options: Namespace, read_only: bool = False) -> Iterator[FarmFile]:
+    _keep_the_farm(options)
     file = FarmFile.open(options.farm, read_only=read_only)
     try:
         yield file
     finally:
         file.close()
+
+
+def _keep_the_farm(options: Namespace) -> None:
+    """Refuse the farm file where another file is written or its heights are read."""
+    for name, path in vars(options).items():
+        if name in ("farm", "file") or not isinstance(path, Path):  # "file" is told by its reader
+            continue
+        try:
+            same = path.samefile(options.farm)
+        except OSError:
+            continue
+        if same:
+            raise Refused("file.is_the_farm", file=str(path))
 
 
 def _pairs(pairs: list[tuple[str, str]]) -> dict[str, str]:
@@ -134,7 +149,8 @@ def outlines(options: Namespace) -> int:
     if options.json:
         output.as_json({
             "blocks": [
-                {"name": o.name, "area_ha": o.area_ha, "parts": o.parts, "holes": o.holes}
+                {"name": o.name, "area_ha": o.area_ha, "parts": o.parts, "holes": o.holes,
+                 "repaired": [english.sentence(n) for n in o.notes]}
                 for o in done.blocks
             ],
             "skipped": [{"name": s.name, "why": english.sentence(s.why)} for s in done.skipped],
@@ -146,6 +162,9 @@ def outlines(options: Namespace) -> int:
         ["block", "ha", "parts", "holes"],
         [[o.name, f"{o.area_ha:.3f}", o.parts, o.holes] for o in done.blocks],
     )
+    for o in done.blocks:
+        for note in o.notes:
+            print(f"{o.name}: {english.sentence(note)}", file=sys.stderr)
     for s in done.skipped:
         print(f"Left out {s.name}: {english.sentence(s.why)}", file=sys.stderr)
     _tell([*done.notes, *done.warnings])

@@ -68,6 +68,11 @@ def _tree_options(made: Any, kinds: Any) -> None:
         metavar="ROW:NUMBER=STATE",
         help="missing, replaced, young, rock or living; again for more places",
     )
+    _beside_options(made, kinds)
+
+
+def _beside_options(made: Any, kinds: Any) -> None:
+    """Patterns side by side, ground without trees, and what is written."""
     made.add_argument("--compare", action="store_true", help="patterns side by side")
     made.add_argument(
         "--peak-et0",

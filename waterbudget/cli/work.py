@@ -158,6 +158,8 @@ def said(event: Event) -> str:
     if event.kind == "pruning":
         return "pruned"
     hours = "" if event.hours is None else f" {round(event.hours, 2):g} h"
+    if event.hours is None and event.m3:
+        hours = f" {event.m3:.0f} m3"
     at = "" if event.start is None else f" at {event.start:%H:%M}"
     words = {"planned": "watering planned", "ran": "watered", "missed": "watering missed",
              "not_confirmed": "watering handed out, not confirmed"}  # fmt: skip
@@ -170,17 +172,9 @@ def _nitrogen(job: fieldwork.Job) -> str:
 
 def entry(event: Event, farm: str) -> ical.Entry:
     """Return an event as a calendar file holds it, in English."""
-    start: dt.date = event.first
-    end: dt.date | None = event.last
-    if event.start is not None and event.hours:
-        start = dt.datetime.combine(event.date, event.start)
-        end = start + dt.timedelta(hours=event.hours)
-    slug = "".join(c if c.isalnum() else "-" for c in farm.lower())
-    return ical.Entry(
-        uid=f"{event.uid}@{slug}", start=start, end=end, summary=f"{event.block}: {said(event)}",
-        description="\n".join(english.sentence(n) for n in event.notes), place=event.block,
-        kinds=(english.word(f"job.{event.code}") if event.job is not None else event.kind,),
-    )  # fmt: skip
+    kind = english.word(f"job.{event.code}") if event.job is not None else event.kind
+    notes = [english.sentence(n) for n in event.notes]
+    return agenda.calendar_entry(event, farm, said(event), kind, notes)
 
 
 def _as_csv(found: list[Event]) -> None:

@@ -128,6 +128,7 @@ def _text(value: Any) -> str:
 
 def _one_line(problem: Exception) -> str:
     text = " ".join(str(problem).split())
+    text = re.split(r"(?<=\w)\.? ?; |\. ", text)[0].rstrip(".")  # its first sentence is enough
     return re.sub(r"(/[^\s'\"]+)+/", "", text)[:120]
 
 

@@ -46,8 +46,8 @@ class Layout:
         Kept free at both ends of a row, from the edge of the block along the row, on the map [m].
     origin : (float, float) or None
         Place of one tree, east and north in the farm's coordinates [m]; None: as close to the
-        edge as setback and headland let it (half a spacing where there is none), with as much
-        left over at both ends.
+        edge as setback and headland let it (three tenths of a spacing where there is none), with
+        as much left over at both ends.
 
     Raises
     ------

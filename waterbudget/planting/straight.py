@@ -20,6 +20,9 @@ from waterbudget.planting.model import MOST_PLACES, Array, Ground, Layout, Plant
 HAIR = 0.005
 """What may lack of a distance to an edge [m]: no peg is set truer, and a row that stands right on
 the line must not come and go with the last figure of a position (own estimate)."""
+EDGE = 0.3
+"""Share of a spacing kept to an edge where no setback is given (own estimate): with it as many
+rows and trees stand as the ground gives room for, to about the nearest whole one."""
 Kept = Sequence[tuple[BaseGeometry, float]]
 """Ground without trees: shape, and the distance kept free around it [m of the coordinates]."""
 
@@ -131,11 +134,7 @@ def lay_straight(
     uv = frame.to_uv(shapely.get_coordinates(outline))
     low, high = uv.min(axis=0), uv.max(axis=0)
     setback, headland = layout.setback_m * scale, layout.headland_m * scale
-    if layout.origin is not None:
-        u0, v0 = frame.to_uv(np.array([layout.origin]))[0]
-    else:
-        u0 = _begin(low[0], high[0], step, max(setback, headland) or step / 2)
-        v0 = _begin(low[1], high[1], apart, setback or apart / 2)
+    u0, v0 = _first(layout, frame, (low, high), (step, apart), (setback, headland))
     j = np.arange(math.ceil((low[1] - v0) / apart - 1e-9),
                   math.floor((high[1] - v0) / apart + 1e-9) + 1)  # fmt: skip
     many = math.floor((high[0] - low[0]) / step) + 2
@@ -169,6 +168,20 @@ def lay_straight(
         plan_spacing_m=plan[0], plan_row_m=plan[2], scale=scale, turn_deg=turn_deg,
         slope_pct=ground.slope_pct, aspect_deg=ground.aspect_deg,
     )  # fmt: skip
+
+
+def _first(
+    layout: Layout, frame: Frame, span: tuple[Array, Array], steps: tuple[float, float],
+    kept: tuple[float, float],
+) -> tuple[float, float]:  # fmt: skip
+    """Return the place of one tree in the frame: the one given, or evenly between the edges."""
+    if layout.origin is not None:
+        u, v = frame.to_uv(np.array([layout.origin]))[0]
+        return float(u), float(v)
+    (low, high), (step, apart), (setback, headland) = span, steps, kept
+    turns = step / 2 if layout.pattern == "triangle" else step  # two rows share its places
+    u0 = _begin(low[0], high[0], turns, max(setback, headland) or EDGE * turns)
+    return u0, _begin(low[1], high[1], apart, setback or EDGE * apart)
 
 
 def _begin(low: float, high: float, step: float, margin: float) -> float:

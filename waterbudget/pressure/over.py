@@ -25,9 +25,10 @@ MOST_PLACES = 3_000
 FINEST_M = 2.0
 MEASURED, CATALOGUE = ("meter", "bucket"), "catalogue"
 CONTOUR_PCT = 5.0
-"""On steeper ground rows are taken to follow the contour where their bearing is not said."""
+"""On steeper ground rows are taken to follow the contour where their bearing is not said
+(own estimate)."""
 GOOD, FAIR = 0.90, 0.80
-"""Low-quarter uniformity: above 0.90 good, to 0.80 fair (second hand, a trade paper of 2019)."""
+"""Low-quarter uniformity: above 0.90 good, to 0.80 fair (common practice, no source)."""
 ROUNDS = 40
 NOT_MAPPED = 0.999
 
@@ -181,7 +182,7 @@ def block_flow(
         flow_m3_h=flow, flow_from=flow_from, valve_m=ground.valve_m, valve_kpa=valve_kpa,
         low_kpa=float(kpa.min()), high_kpa=float(kpa.max()),
         above_m=float(max(ground.above_m.max(), 0.0)),
-        below_m=float(max(-ground.above_m.min(), 0.0)), row_loss_kpa=row_loss,
+        below_m=float(max(-ground.above_m.min(), 0.0)) + 0.0, row_loss_kpa=row_loss,
         main_loss_kpa=main_loss, covered=ground.covered, outlets=made,
     )  # fmt: skip
     return _told(block, result, notes)

@@ -49,9 +49,9 @@ __all__ = [
 Values = NDArray[np.float64]
 
 LONGEST_DAYS = 4 * 366
-UNCONFIRMED_DAYS = 14
-START_MATTERS_DAYS = 60
-STALE_DAYS = 7
+UNCONFIRMED_DAYS, START_MATTERS_DAYS, STALE_DAYS = 14, 60, 7
+"""Days looked back for waterings not confirmed, after which an unknown start no longer matters, and
+after which a record that ends is told: own estimates."""
 
 
 @dataclass

@@ -7,10 +7,8 @@ another one or to the network.  rasterio is imported on first use.
 from __future__ import annotations
 
 import contextlib
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +16,7 @@ import numpy as np
 import pyproj
 from numpy.typing import NDArray
 
+from waterbudget import rasters
 from waterbudget.errors import AnswersNeeded, Question, Refused
 
 Array = NDArray[np.float64]
@@ -159,8 +158,8 @@ def opened(path: Path) -> Iterator[Any]:
     """Open a height file and check that it is one."""
     path = Path(path)
     if not path.is_file():
-        raise Refused("terrain.no_file", file=path.name)
-    rasterio = _rasterio()
+        raise Refused("terrain.no_file", file=path.name or str(path))
+    rasterio = rasters.reader()
     from rasterio.errors import RasterioError
 
     try:
@@ -196,14 +195,3 @@ def _kind(path: Path) -> str:
     if kind is None:
         raise Refused("terrain.unreadable", file=path.name)
     return kind
-
-
-@lru_cache(maxsize=1)
-def _rasterio() -> Any:
-    """Import rasterio free of data paths another program has set."""
-    for name in ("PROJ_DATA", "PROJ_LIB", "GDAL_DATA"):
-        os.environ.pop(name, None)
-    import rasterio
-
-    pyproj.network.set_network_enabled(False)
-    return rasterio

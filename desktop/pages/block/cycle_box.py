@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from functools import partial
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QGridLayout, QWidget
 
@@ -21,7 +22,9 @@ from waterbudget.cycle import CycleDates
 from waterbudget.errors import Note, WaterBudgetError
 from waterbudget.orchard import BLOCK_KEYS, Block, write_value
 from waterbudget.outlook import CycleOutlook, too_cool_for_clock
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 SEEN_KEY = {
     "pruned": "pruned_on", "bloom": "seen_bloom", "set": "seen_set", "fill": "seen_fill",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QHeaderView, QTableView, QVBoxLayout, QWidget
 
@@ -12,7 +14,9 @@ from desktop.models.cycle_view import CycleView
 from desktop.models.days import DaysModel
 from desktop.widgets import Link, text
 from desktop.wording import tr
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 
 class DaysDialog(QDialog):

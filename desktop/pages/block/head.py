@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
@@ -13,7 +14,9 @@ from desktop.models.block_facts import Alarm
 from desktop.pages.block.words import alarm_text, quiet_text
 from desktop.widgets import Link, Mark, text
 from desktop.wording import day_named, number, tr
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 
 class Head(QWidget):

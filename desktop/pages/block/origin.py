@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from desktop.models.block_facts import WeekFacts
 from desktop.models.keys import choice_word
@@ -25,7 +26,9 @@ from desktop.wording import (
 )
 from waterbudget import origin
 from waterbudget.origin import DayPart, Origin, Part, Source
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 NUMBER_OF = {
     "takes": "etc", "missing": "made_good", "held": "taw", "limit": "allowed",

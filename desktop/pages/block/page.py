@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QPoint, QSize, Qt, QTimer
 from PySide6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
@@ -34,7 +34,9 @@ from desktop.pages.block.words import week_sentence
 from desktop.session import Session
 from desktop.widgets import rule, text
 from desktop.wording import tr
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 SIDE, WIDE_SIDE, WIDE_FROM, MARGINS = 296, 620, 1640, 30
 LATELY, LATELY_WIDE = 8, 14

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QKeyEvent
@@ -22,8 +23,10 @@ from waterbudget.errors import WaterBudgetError
 from waterbudget.orchard import Block
 from waterbudget.outlook import step_note
 from waterbudget.records import READING_KINDS, FarmData, Reading
-from waterbudget.season import BlockSeason
 from waterbudget.sensors import Judged
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason
 
 UNITS = {"tensiometer": "kPa", "capacitance": "%", "field": "mm"}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from functools import partial
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
@@ -15,7 +16,9 @@ from desktop.pages.block.bits import Section, figure, link_to, row
 from desktop.pages.block.sources import sources
 from desktop.widgets import Mark, rule, text
 from desktop.wording import day_named, fixed, hours, number, thousands, tr, weekday
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 Click = Callable[[str], object]
 

@@ -9,10 +9,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from desktop.models.keys import choice_word
 from desktop.wording import day_short, fixed, number, tr, word
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 MONTH_DAYS = 30
 

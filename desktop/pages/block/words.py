@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import TYPE_CHECKING
 
 from desktop.flow import Part, parts
 from desktop.models.block_facts import Alarm, WeekFacts
 from desktop.wording import day_short, fixed, number, thousands, tr, word
-from waterbudget.season import BlockSeason, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import BlockSeason, Season
 
 FAR_DAYS = 6
 

@@ -340,9 +340,12 @@ class RanPage(QWidget):
 
     def _tell(self) -> None:
         sums, typed = self.model.totals(), self.model.typed
-        self.sums.setText(tr("{0} blocks, {1} h, {2} m³ at the meter").format(
-            int(sums["blocks"]), fixed(sums["hours"], 2), thousands(sums["m3"])
-        ))  # fmt: skip
+        count = int(sums["blocks"])
+        words = (
+            tr("1 block, {1} h, {2} m³ at the meter") if count == 1
+            else tr("{0} blocks, {1} h, {2} m³ at the meter")
+        )  # fmt: skip
+        self.sums.setText(words.format(count, fixed(sums["hours"], 2), thousands(sums["m3"])))
         self.store_button.setEnabled(typed > 0)
         self.forget.setVisible(typed > 0)
         open_rows = any(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent
@@ -22,7 +23,9 @@ from desktop import theme
 from desktop.models.weather import made_words, quantity_unit, quantity_word
 from desktop.widgets import Link, rule, text
 from desktop.wording import day_named, day_short, fixed, number, tr, word
-from waterbudget.season import DayToCheck, Doubt
+
+if TYPE_CHECKING:
+    from waterbudget.season import DayToCheck, Doubt
 
 WIDTHS = (26, 116, 220, 190, 152, 150)
 BUTTONS = 176

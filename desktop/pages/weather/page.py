@@ -6,7 +6,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent
@@ -26,7 +26,9 @@ from desktop.weather_edits import accept_checks, correct_day, correct_days, type
 from desktop.widgets import Link, Tab, paint_mark, text
 from desktop.wording import day_named, day_short, number, say, thousands, tr
 from waterbudget.errors import WaterBudgetError
-from waterbudget.season import DayToCheck, Season
+
+if TYPE_CHECKING:
+    from waterbudget.season import DayToCheck, Season
 
 WINDOW = 40
 STALE_DAYS = 1
@@ -327,7 +329,7 @@ class WeatherPage(QWidget):
                 )
             )
             return
-        self.facts.setText(_facts(view))
+        self.facts.setText(facts_of(view))
         self.sentence.set_parts(self._sentence(view))
 
     def _sentence(self, view: WeatherView) -> list[Part]:
@@ -480,12 +482,16 @@ def _findings(file: Any, station_id: int) -> list[Finding]:
     ]
 
 
-def _facts(view: WeatherView) -> str:
+def facts_of(view: WeatherView) -> str:
+    """Return what the record holds, and how the days of the account were made."""
     counts = view.counts()
     bits = [view.station]
     if view.elevation_m is not None:
         bits.append(tr("{0} m").format(thousands(view.elevation_m)))
-    since = view.record_first or view.first
+    since = view.first
+    if view.record_first is not None and view.record_first < since:
+        first = view.record_first
+        bits.append(tr("record since {0} {1}").format(day_short(first), first.year))
     other = counts["other"] + counts["default"]
     bits.append(
         tr("{0} days since {1} {2}").format(thousands(view.past), day_short(since), since.year)

@@ -67,15 +67,7 @@ class JobCard(QFrame):
         )
         self.nitrogen = Field(tr("Nitrogen"), tr("kg/ha"), width=70, label_width=LABEL)
         self.person = Field(tr("Person"), width=170, label_width=LABEL)
-        self.placed_line = QWidget()
-        line = QHBoxLayout(self.placed_line)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(8)
-        label = text(tr("Given"))
-        label.setFixedWidth(LABEL)
-        line.addWidget(label)
-        line.addWidget(self.placed)
-        line.addStretch(1)
+        self.placed_line = self._line_of(self.placed, tr("Given"))
         for widget in (self.on, self.what, self.placed_line, self.nitrogen, self.person):
             form.addWidget(widget)
         self.problem = text("", theme.SMALL, wrap=True)
@@ -102,6 +94,24 @@ class JobCard(QFrame):
         new.addWidget(self.new_spray)
         box.addWidget(self.new)
         box.addWidget(rule())
+        box.addWidget(self._sentences(), 1)
+        self._join()
+
+    def _line_of(self, choice: Choice, words: str) -> QWidget:
+        """Return a choice behind its name, in line with the fields."""
+        made = QWidget()
+        line = QHBoxLayout(made)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(8)
+        label = text(words)
+        label.setFixedWidth(LABEL)
+        line.addWidget(label)
+        line.addWidget(choice)
+        line.addStretch(1)
+        return made
+
+    def _sentences(self) -> QScrollArea:
+        """Return the part that rolls: cautions and notes."""
         roll = QScrollArea()
         roll.setWidgetResizable(True)
         roll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -110,8 +120,7 @@ class JobCard(QFrame):
         self.told.setContentsMargins(0, 2, 4, 0)
         self.told.setSpacing(6)
         roll.setWidget(inside)
-        box.addWidget(roll, 1)
-        self._join()
+        return roll
 
     def _join(self) -> None:
         self.on.committed.connect(self._moved)

@@ -264,17 +264,7 @@ class WorkPage(QWidget):
 
 def entry(event: Event, farm: str) -> Entry:
     """Return an event as a calendar file holds it, in the language of the window."""
-    from waterbudget import ical
+    from waterbudget import agenda
 
-    start: dt.date = event.first
-    end: dt.date | None = event.last
-    if event.start is not None and event.hours:
-        start = dt.datetime.combine(event.date, event.start)
-        end = start + dt.timedelta(hours=event.hours)
-    slug = "".join(c if c.isalnum() else "-" for c in farm.lower())
     kind = word(f"job.{event.code}") if event.job is not None else event_words(event)
-    return ical.Entry(
-        uid=f"{event.uid}@{slug}", start=start, end=end,
-        summary=f"{event.block}: {event_words(event)}", place=event.block, kinds=(kind,),
-        description="\n".join(say(n) for n in event.notes),
-    )  # fmt: skip
+    return agenda.calendar_entry(event, farm, event_words(event), kind, map(say, event.notes))

@@ -82,6 +82,7 @@ def test_refusals_in_one_sentence(
     for words in (
         ("terrain", farm, str(picture)),
         ("terrain", farm, str(tmp_path / "none.tif"), "--store"),
+        ("terrain", farm, farm),
         ("terrain", farm, HILL, "--answer", "height_unit=yard"),
         ("terrain", farm, HILL, "--answer", "crs=4326"),
         ("flow", farm, "--block", "Nobody"),

@@ -121,3 +121,19 @@ def test_a_refused_call_stores_nothing(cli, planted, words):
     assert cli("trees", planted, "--block", "Ridge", *words).code == 2
     assert cli("block", planted, "Ridge", "--json").json == before
     assert cli("trees", planted, "--block", "Ridge", "--json").json["missing"] == 0
+
+
+@pytest.mark.parametrize("kind", ["csv", "gpx", "geojson", "pegs", "heights"])
+def test_the_farm_is_not_written_over(cli, planted, tmp_path, kind):
+    before = (tmp_path / planted).read_bytes()
+    answer = cli("trees", planted, "--block", "Ridge", f"--{kind}", planted)
+    assert answer.code == 2 and "is the farm file itself" in answer.err
+    assert (tmp_path / planted).read_bytes() == before
+
+
+def test_a_folder_is_named_and_a_ph_that_cannot_be_is_refused(cli, planted):
+    answer = cli("trees", planted, "--block", "Ridge", "--csv", ".")
+    assert answer.code == 2 and answer.err.startswith(". cannot be written")
+    for ph in ("-1", "20"):
+        answer = cli("nursery", planted, "--block", "Ridge", "--plant-on", "2027-04-01", "--ph", ph)
+        assert answer.code == 2 and answer.err == f"ph is {ph}; give a number from 0 to 14.\n"

@@ -26,6 +26,14 @@ def jobs(answer):
     return {(e["code"], e["cycle_day"]): e for e in answer.json["events"] if e["kind"] == "job"}
 
 
+def test_a_watering_without_a_flow_is_told_by_its_water(cli, ridge):
+    assert cli("block", ridge, "Bare", "--new", "area_ha=1", "soil=loam").code == 0
+    answer = cli("calendar", ridge, "--on", WEEK, "--block", "Bare")
+    planned = [line for line in answer.out.splitlines() if "watering planned" in line]
+    assert planned
+    assert all(line.endswith(" m3") for line in planned)
+
+
 def test_the_calendar_names_jobs_stages_waterings_and_prunings(cli, ridge):
     answer = cli("calendar", ridge, "--on", WEEK, "--to", "2025-11-30", "--json")
     found = jobs(answer)

@@ -27,9 +27,15 @@ class OutlinesDone:
 
 def import_outlines(
     file: FarmFile, path: Path, *, layer: str | None = None, name_column: str | None = None,
-    crs: str | None = None, answers: Mapping[str, str] | None = None, now: dt.datetime,
+    crs: str | None = None, answers: Mapping[str, str] | None = None, look: bool = False,
+    now: dt.datetime,
 ) -> OutlinesDone:  # fmt: skip
     """Read outlines and store them as blocks: new ones, or new outlines of known ones.
+
+    Parameters
+    ----------
+    look : bool
+        Only tell what would be stored and what was repaired.
 
     Raises
     ------
@@ -44,6 +50,9 @@ def import_outlines(
         path, epsg=orchard.epsg, near=(orchard.lat, orchard.lon), layer=layer,
         name_column=name_column, crs=crs, answers=answers or {}, existing=existing,
     )  # fmt: skip
+    done = OutlinesDone(found.outlines, found.skipped, found.notes, found.warnings)
+    if look:
+        return done
     known = {fold(b.name): b for b in orchard.blocks}
     original = read_file(path) if path.is_file() else b""
     with file.transaction("outlines.imported", now=now, file=path.name,
@@ -53,4 +62,4 @@ def import_outlines(
         for outline in found.outlines:
             block = known.get(fold(outline.name)) or Block(name=outline.name)
             open_file.save_block(replace(block, outline=outline.shape, outline_ha=None))
-    return OutlinesDone(found.outlines, found.skipped, found.notes, found.warnings)
+    return done

@@ -141,10 +141,10 @@ def block_values(block: Block) -> dict[str, Any]:
 
 def outlines(options: Namespace) -> int:
     """Import block outlines."""
-    with _open(options) as file:
+    with _open(options, read_only=options.look) as file:
         done = actions.import_outlines(
             file, options.file, layer=options.layer, name_column=options.name_column,
-            crs=options.crs, answers=_pairs(options.answer), now=_now(),
+            crs=options.crs, answers=_pairs(options.answer), look=options.look, now=_now(),
         )  # fmt: skip
     if options.json:
         output.as_json({

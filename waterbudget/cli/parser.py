@@ -184,6 +184,9 @@ def _input_commands(command: Any) -> None:
     outlines.add_argument("--layer", metavar="L")
     outlines.add_argument("--name-column", metavar="C")
     outlines.add_argument("--crs", metavar="EPSG:n")
+    outlines.add_argument(
+        "--look", action="store_true", help="tell what would come in and be repaired, store nothing"
+    )
     _answers(outlines)
     _json(outlines)
     block = command("block", "show, begin or set a block")

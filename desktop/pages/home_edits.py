@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from desktop.session import Session
 from desktop.wording import day_named, hours, tr
 from waterbudget.orchard import Block
 from waterbudget.records import Pin
+
+if TYPE_CHECKING:
+    from waterbudget.season import Season
 
 Done = Callable[[Any], None]
 
@@ -105,6 +108,13 @@ def _known_heat(
     return day.get("tmin_c"), day.get("tmax_c")
 
 
+def _solved(file: Any, shown: Season) -> Season:
+    """Return the week to hand out: solved, where a quick plan is still on the screen."""
+    from waterbudget import season
+
+    return season.run(file.read(), shown.on) if shown.provisional else shown
+
+
 def hand_out(session: Session, done: Done) -> None:
     """Store this week as it is given to the people at the valves."""
     season = session.season
@@ -113,7 +123,7 @@ def hand_out(session: Session, done: Done) -> None:
     def do(file: Any, now: dt.datetime) -> Any:
         from waterbudget import actions
 
-        return actions.hand_out(file, season, now=now)
+        return actions.hand_out(file, _solved(file, season), now=now)
 
     def undo(file: Any, now: dt.datetime, week: Any) -> None:
         from waterbudget import actions
@@ -131,7 +141,7 @@ def hand_out_rest(session: Session, done: Done) -> None:
     def do(file: Any, now: dt.datetime) -> Any:
         from waterbudget import actions
 
-        return actions.hand_out_rest(file, season, now=now)
+        return actions.hand_out_rest(file, _solved(file, season), now=now)
 
     def undo(file: Any, now: dt.datetime, week: Any) -> None:
         from waterbudget import actions

@@ -194,7 +194,7 @@ def test_the_calendar_file_speaks_the_language_of_the_window(
     settle(session)
     found = icalendar.Calendar.from_ical((tmp_path / "labores.ics").read_bytes())
     said = [str(e["SUMMARY"]) for e in found.walk("VEVENT")]
-    assert "Upper ridge: Aspersión, día 10" in said
+    assert "Upper ridge: Aplicación, día 10" in said
 
 
 def test_the_blocks_chart_carries_the_marks(page: WorkPage, session: Session) -> None:
